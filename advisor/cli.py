@@ -1,0 +1,208 @@
+"""The command line: options in, one call, exit code out. The one home of typer, and the one error boundary.
+
+Nothing heavy is imported here; each command imports what it runs, so that --help stays quick.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from advisor.errors import AdvisorError, ExitCode, InputError
+
+app = typer.Typer(
+    name="advisor", add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=False,
+    help="Find, prove and repair the cause of a misbehaving steering or position sensor. Exit codes: 0 ok, 1 findings or"
+    " failure, 2 usage, 3 no such case or file, 4 case locked, 5 paused without a result, 130 interrupted.",
+)  # fmt: skip
+knowledge_app = typer.Typer(rich_markup_mode=None, help="Check, list, read and describe the trade knowledge.")
+app.add_typer(knowledge_app, name="knowledge")
+
+DataDir = Annotated[Path | None, typer.Option("--data-dir", envvar="ADVISOR_DATA_DIR", help="Folder of the case files.")]
+KnowledgeDir = Annotated[Path | None, typer.Option("--knowledge", envvar="ADVISOR_KNOWLEDGE", help="Knowledge folder.")]
+Plain = Annotated[bool, typer.Option("--plain", help="No colour and no block characters.")]
+AsJson = Annotated[bool, typer.Option("--json", help="JSON on standard output.")]
+
+
+@app.callback(invoke_without_command=True)
+def root(context: typer.Context) -> None:
+    if context.invoked_subcommand is not None:
+        return
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        start()
+    else:
+        typer.echo(context.get_help())
+
+
+@app.command()
+def start(
+    machine: Annotated[Path | None, typer.Option("--machine", help="Machine file (YAML).")] = None,
+    complaint: Annotated[str | None, typer.Option("--complaint", help="Complaint id; left out, it is asked.")] = None,
+    answers: Annotated[Path | None, typer.Option("--answers", help="Scenario file whose answers are typed in.")] = None,
+    missing: Annotated[list[str] | None, typer.Option("--missing", help="A tool, setup or second-person not here.")] = None,
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    plain: Plain = False,
+) -> None:
+    """Begin a case: be asked, see the ranking move, be told what to check next."""
+    from advisor import commands
+
+    _leave(commands.start(knowledge, data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
+
+
+@app.command()
+def resume(
+    case: Annotated[str | None, typer.Argument(help="Case id or its beginning; left out: the newest.")] = None,
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    plain: Plain = False,
+) -> None:
+    """Go on with a case."""
+    from advisor import commands
+
+    _leave(commands.resume(knowledge, data_dir, case, plain=plain))
+
+
+@app.command()
+def cases(data_dir: DataDir = None, as_json: AsJson = False) -> None:
+    """List every case, newest first."""
+    from advisor import commands
+
+    _leave(commands.cases(data_dir, as_json=as_json))
+
+
+@app.command()
+def show(
+    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    as_json: AsJson = False,
+    plain: Plain = False,
+) -> None:
+    """Show a case's ranking, next step and trail."""
+    from advisor import commands
+
+    _leave(commands.show(knowledge, data_dir, case, as_json=as_json, plain=plain))
+
+
+@app.command()
+def record(
+    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    form: Annotated[str, typer.Option("--format", help="md, html or json.")] = "md",
+    out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
+    details: Annotated[list[str] | None, typer.Option("--set", help="key=value for the record's head, such as order=4711.")] = None,
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+) -> None:
+    """Write the record of a case, finished or not."""
+    from advisor import commands
+
+    _leave(commands.record(knowledge, data_dir, case, form, out, tuple(details or ())))
+
+
+@app.command()
+def replay(
+    scenarios: Annotated[list[Path], typer.Argument(help="Scenario files.")],
+    knowledge: KnowledgeDir = None,
+    as_json: AsJson = False,
+) -> None:
+    """Run scenarios in memory and hold each to what it expects; exit 1 if one differs."""
+    from advisor import commands
+
+    _leave(commands.replay(knowledge, tuple(scenarios), as_json=as_json))
+
+
+@app.command()
+def drop(
+    reference: Annotated[float, typer.Option("--reference", help="Volts with the load straight across the source.")],
+    loaded: Annotated[float, typer.Option("--loaded", help="Volts with the load through the circuit.")],
+    sections: Annotated[int, typer.Option("--sections", help="Connection sections in the run.")] = 1,
+    load_ohms: Annotated[float | None, typer.Option("--load-ohms", help="Load in ohms.")] = None,
+    amps: Annotated[float | None, typer.Option("--amps", help="Load in amperes.")] = None,
+    mm2: Annotated[float | None, typer.Option("--mm2", help="Wire size, square millimetres.")] = None,
+    metres: Annotated[float | None, typer.Option("--metres", help="Wire length in metres.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Judge one load-test reading without a case."""
+    from advisor import commands
+
+    _leave(commands.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
+
+
+@knowledge_app.command("check")
+def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
+    """Load the knowledge and look at it as a whole; exit 1 if anything is found."""
+    from advisor import commands
+
+    _leave(commands.knowledge_check(knowledge, as_json=as_json))
+
+
+@knowledge_app.command("list")
+def knowledge_list(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
+    """List complaints, causes, checks and rules."""
+    from advisor import commands
+
+    _leave(commands.knowledge_list(knowledge, as_json=as_json))
+
+
+@knowledge_app.command("show")
+def knowledge_show(
+    name: Annotated[str, typer.Argument(metavar="ID")], knowledge: KnowledgeDir = None, plain: Plain = False
+) -> None:
+    """Show a check, cause, complaint, setup or rule as a technician would read it."""
+    from advisor import commands
+
+    _leave(commands.knowledge_show(knowledge, name, plain=plain))
+
+
+@knowledge_app.command("schema")
+def knowledge_schema(
+    out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,
+) -> None:
+    """Write the JSON Schemas of the knowledge files."""
+    from advisor import commands
+
+    _leave(commands.knowledge_schema(out))
+
+
+def _leave(code: ExitCode) -> None:
+    if code:
+        raise typer.Exit(int(code))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Runs a command line and returns its exit code; every failure the program can explain becomes two lines."""
+    try:
+        found: Any = app(args=arguments, standalone_mode=False)
+        return int(found or 0)
+    except typer.Exit as leave:
+        return int(leave.exit_code)
+    except typer.Abort:
+        return int(ExitCode.INTERRUPTED)
+    except AdvisorError as error:
+        return _explain(error)
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader has gone, and so has anyone to tell
+        return int(ExitCode.FAILURE)
+    except Exception as error:
+        usage = getattr(error, "format_message", None)
+        if usage is None:
+            raise
+        context = getattr(error, "ctx", None)
+        command = context.command_path if context is not None else "advisor"
+        typer.echo(f"advisor: {usage()}", err=True)
+        typer.echo(f"Type: {command} --help", err=True)
+        return int(ExitCode.USAGE)
+
+
+def _explain(error: AdvisorError) -> int:
+    if isinstance(error, InputError):
+        for problem in error.problems:
+            typer.echo(str(problem), err=True)
+    typer.echo(f"advisor: {error.what}", err=True)
+    if error.hint:
+        typer.echo(error.hint, err=True)
+    return int(error.exit_code)

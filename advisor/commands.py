@@ -1,0 +1,424 @@
+"""What each command does, without knowing how options are spelled: load, call, print, exit code."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
+from advisor.model.case import Event, KnowledgeChanged, Opened, fold
+
+if TYPE_CHECKING:
+    from advisor.consultation.consultation import Consultation
+    from advisor.model.knowledge import Knowledge
+    from advisor.store.folder import CaseStore, OpenCase
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.questions import Answerer
+
+
+def knowledge_folder(chosen: Path | None) -> Path:
+    """The folder asked for, else the one that came with the program."""
+    if chosen is not None:
+        return chosen
+    installed = Path(__file__).with_name("trade")
+    return installed if installed.is_dir() else Path(__file__).parent.parent / "knowledge"
+
+
+def _knowledge(chosen: Path | None) -> Knowledge:
+    from advisor.library.parser import load
+
+    return load(knowledge_folder(chosen))
+
+
+def _store(data_dir: Path | None) -> CaseStore:
+    from advisor.store.folder import CaseStore
+
+    return CaseStore(data_dir)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def start(
+    knowledge_dir: Path | None, data_dir: Path | None, machine_file: Path | None, complaint: str | None,
+    answers_file: Path | None, missing: Sequence[str], *, plain: bool,
+) -> ExitCode:  # fmt: skip
+    """Begins a case and runs its dialogue."""
+    from advisor.library.files import read_machine, read_scenario
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.questions import Person, Script
+
+    terminal = Terminal.of_process(plain=plain)
+    scenario = read_scenario(answers_file) if answers_file else None
+    machine = read_machine(machine_file) if machine_file else scenario.machine if scenario else None
+    knowledge = _knowledge(knowledge_dir)
+    if complaint is not None and complaint not in knowledge.complaints:
+        raise UsageError(f"no complaint '{complaint}'", nearest(complaint, knowledge.complaints))
+    limits = _limits(knowledge, (*missing, *(scenario.unavailable if scenario else ())))
+    fixed: dict[str, Any] = {
+        "unavailable": tuple(m for m in limits if m != "second-person"),
+        "alone": "second-person" in limits,
+    }
+    if scenario is not None and scenario.alone:
+        fixed["alone"] = True
+    if machine is not None:
+        fixed["machine"] = machine.model_dump(mode="json", by_alias=True, exclude_none=True)
+    answerer: Answerer = Script(terminal, scenario) if scenario else Person(terminal)
+    return _begin(terminal, answerer, knowledge, _store(data_dir), complaint, fixed)
+
+
+def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
+    known = [*knowledge.tools, *knowledge.setups, "second-person"]
+    for name in missing:
+        if name not in known:
+            raise UsageError(f"'{name}' is no tool or setup", nearest(name, known))
+    return tuple(missing)
+
+
+def _begin(
+    terminal: Terminal,
+    answerer: Answerer,
+    knowledge: Knowledge,
+    store: CaseStore,
+    complaint: str | None,
+    fixed: dict[str, Any],
+) -> ExitCode:
+    """Intake, then the dialogue. An intake that breaks off is kept as far as it went."""
+    from advisor.terminal.intake import IntakeDialogue, Interrupted
+
+    terminal.line("Advisor for steering and position sensor faults. Enter: not known. Ctrl-C saves and leaves.")
+    terminal.line("! Before anything: park safely, know the local rules and the maker's instructions.", hang=2)
+    if "machine" not in fixed:
+        terminal.line("No machine file was given: a generic layout stands in (two tracks, one bulkhead plug, one splice).", hang=2)
+    broken: BaseException | None = None
+    try:
+        opened: Opened | None = IntakeDialogue(terminal, answerer, knowledge).run(complaint, fixed)
+    except Interrupted as stop:
+        opened, broken = stop.opened, stop.by
+    if opened is None:
+        terminal.line("Nothing was begun, so nothing was saved.")
+    else:
+        with store.create(opened, knowledge.digest, _now()) as open_case:
+            terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
+            if broken is None:
+                return _talk(terminal, answerer, knowledge, open_case)
+            _saved(terminal, open_case)
+    return ExitCode.INTERRUPTED if isinstance(broken, KeyboardInterrupt) else ExitCode.PAUSED
+
+
+def _talk(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_case: OpenCase) -> ExitCode:
+    """The dialogue on an open case; whatever ends it, the case is on the disk."""
+    from advisor.terminal.dialogue import Dialogue
+
+    def append(event: Event) -> None:
+        open_case.append(event, _now())
+
+    code = ExitCode.INTERRUPTED
+    try:
+        dialogue = Dialogue(terminal, answerer, _consultation(knowledge, open_case.case.events[0]), open_case.case, append)
+        code = dialogue.run()
+    except KeyboardInterrupt:
+        terminal.line()
+    _saved(terminal, open_case)
+    return code
+
+
+def _saved(terminal: Terminal, open_case: OpenCase) -> None:
+    name = open_case.stored.case_id
+    terminal.line(f"Saved. Go on with: advisor resume {name}")
+    terminal.line(f"The record: advisor record {name} --format html --out {name}.html", hang=2)
+
+
+def _consultation(knowledge: Knowledge, first: Event) -> Consultation:
+    from advisor.consultation.consultation import Consultation
+    from advisor.consultation.scenario import machine_of
+
+    assert isinstance(first, Opened)
+    return Consultation(knowledge, machine_of(first))
+
+
+def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, *, plain: bool) -> ExitCode:
+    """Goes on with a case, the newest when none is named."""
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.questions import Person
+
+    store = _store(data_dir)
+    name = store.newest() if case is None else store.resolve(case)
+    terminal = Terminal.of_process(plain=plain)
+    with store.open(name) as open_case:
+        for message in open_case.messages:
+            terminal.line(f"Note: {message}", hang=2)
+        knowledge = _knowledge(knowledge_dir)
+        if open_case.stored.knowledge_digest != knowledge.digest:
+            terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", hang=2)
+            open_case.append(KnowledgeChanged(digest=knowledge.digest), _now())
+        terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
+        return _talk(terminal, Person(terminal), knowledge, open_case)
+
+
+def _complaint(knowledge: Knowledge, first: Event) -> str:
+    assert isinstance(first, Opened)
+    entry = knowledge.complaints.get(first.complaint)
+    return entry.title if entry else first.complaint
+
+
+def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
+    """Lists the cases, newest first."""
+    infos = _store(data_dir).list()
+    if as_json:
+        rows = [
+            {
+                **asdict(i),
+                "path": str(i.path),
+                "created": i.created and i.created.isoformat(),
+                "changed": i.changed and i.changed.isoformat(),
+            }
+            for i in infos
+        ]
+        _print(json.dumps({"format": 1, "cases": rows}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    for i in infos:
+        when = f"{i.changed:%Y-%m-%d %H:%M}" if i.changed else "unknown time"
+        state = i.trouble or ("closed" if i.closed else f"open, {i.events} events")
+        _print(f"{i.case_id}  {when}  {i.complaint or '-'}  {state}")
+    if not infos:
+        _print("No case yet. Begin one with: advisor start")
+    return ExitCode.OK
+
+
+def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_json: bool, plain: bool) -> ExitCode:
+    """Ranking, next step and trail of a case."""
+    from advisor.record.report import report
+    from advisor.terminal import views
+    from advisor.terminal.dialogue import describe
+    from advisor.terminal.environment import Terminal
+
+    store = _store(data_dir)
+    stored = store.read(store.resolve(case))
+    knowledge = _knowledge(knowledge_dir)
+    consultation = _consultation(knowledge, stored.case.events[0])
+    if as_json:
+        _print(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
+        return ExitCode.OK
+    terminal = Terminal.of_process(plain=plain)
+    assessment = consultation.assess(stored.case)
+    for message in stored.messages:
+        terminal.line(f"Note: {message}", hang=2)
+    terminal.rule(f"Case {stored.case_id}")
+    terminal.line(_complaint(knowledge, stored.case.events[0]), "bold")
+    views.ranking(terminal, assessment.ranking, shown=12)
+    if assessment.next is not None:
+        terminal.rule(views.heading(assessment.next))
+        terminal.line(assessment.next.title, "bold")
+        for text in assessment.next.reason:
+            terminal.line(text)
+    terminal.rule("Done so far")
+    withdrawn = fold(stored.case).withdrawn
+    for number, event in enumerate(stored.case.events[1:], 1):
+        gone = " (taken back)" if number in withdrawn else ""
+        terminal.line(f"{number}. {describe(consultation, event)}{gone}", hang=3)
+    return ExitCode.OK
+
+
+def record(
+    knowledge_dir: Path | None, data_dir: Path | None, case: str, form: str, out: Path | None, details: Sequence[str]
+) -> ExitCode:
+    """Writes a case's record to a file or to standard output."""
+    from advisor.record.render import as_json, html, markdown
+    from advisor.record.view import build
+
+    makers = {"md": markdown, "html": html, "json": as_json}
+    if form not in makers:
+        raise UsageError(f"no format '{form}'", "Choose md, html or json.")
+    for item in details:
+        if "=" not in item:
+            raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
+    store = _store(data_dir)
+    stored = store.read(store.resolve(case))
+    consultation = _consultation(_knowledge(knowledge_dir), stored.case.events[0])
+    head = dict(item.split("=", 1) for item in details)
+    text = makers[form](build(consultation, stored.case, stored.case_id, _now(), head))
+    if out is None:
+        _print(text)
+    else:
+        write_whole(out, text)
+        sys.stderr.write(f"Written: {out}\n")
+    return ExitCode.OK
+
+
+def write_whole(path: Path, text: str) -> None:
+    """A file whole or not at all: a temporary file in the same folder takes its place."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        with part.open("w", encoding="utf-8") as handle:
+            handle.write(text)
+            handle.flush()
+            os.fsync(handle.fileno())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True) if part.parent.is_dir() else None
+        raise StoreError(f"{path}: cannot be written ({error.strerror})", "Choose another file with --out.") from None
+
+
+def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) -> ExitCode:
+    """Runs scenarios in memory and holds each to what it expects."""
+    from advisor.consultation import scenario as scenarios
+    from advisor.library.files import read_scenario
+    from advisor.record.report import report
+
+    knowledge = _knowledge(knowledge_dir)
+    met, rows = True, []
+    for file in files:
+        scenario = read_scenario(file)
+        try:
+            found = scenarios.replay(knowledge, scenario)
+        except InputError as error:
+            raise InputError(f"{file}: {error.what}", error.hint) from None
+        met = met and not found.differs
+        if as_json:
+            rows.append(
+                {
+                    **report(found.consultation, found.case),
+                    "scenario": str(file),
+                    "met": not found.differs,
+                    "differs": list(found.differs),
+                }
+            )
+            continue
+        leading = found.final.leading
+        _print(
+            f"{'met    ' if not found.differs else 'DIFFERS'} {file}: {leading.cause}{f' at {leading.place}' if leading.place else ''} {leading.share:.0%}"
+        )
+        for text in found.differs:
+            _print(f"        {text}")
+    if as_json:
+        _print(json.dumps(rows[0] if len(rows) == 1 else {"format": 1, "met": met, "scenarios": rows}, indent=2, sort_keys=True))
+    return ExitCode.OK if met else ExitCode.FAILURE
+
+
+def drop(
+    reference: float, loaded: float, sections: int, load_ohms: float | None, amps: float | None, mm2: float | None,
+    metres: float | None, *, as_json: bool,
+) -> ExitCode:  # fmt: skip
+    """Judges one load-test reading."""
+    from advisor.electrical.drop import Load, drop_report
+
+    if load_ohms is not None and amps is not None:
+        raise UsageError("the load is given twice", "Give either --load-ohms or --amps.")
+    try:
+        load = Load(load_ohms, amps) if (load_ohms, amps) != (None, None) else None
+        found = drop_report(reference, loaded, sections=sections, load=load, mm2=mm2, metres=metres)
+    except ValueError as error:
+        raise UsageError(str(error), "Read the meter again; advisor drop --help shows what is wanted.") from None
+    if as_json:
+        _print(json.dumps({"format": 1, **found.as_json()}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    _print(f"Drop      {found.drop_volts:.3f} V   (uncertainty {2 * found.standard_uncertainty:.3f} V, about 95 %)")
+    _print(f"Allowed   {found.limit_volts:.3f} V")
+    if found.expected_volts is not None:
+        _print(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
+    _print(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
+    if found.excess_ohms is not None:
+        _print(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
+    return ExitCode.OK
+
+
+def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
+    """Loads the knowledge and runs the lints; findings are listed one a line."""
+    from advisor.library.lints import run_lints
+
+    folder = knowledge_folder(knowledge_dir)
+    problems: tuple[Problem, ...] = ()
+    counts: dict[str, int] = {}
+    failed: list[str] = []
+    try:
+        knowledge = _knowledge(knowledge_dir)
+        counts = {n: len(getattr(knowledge, n)) for n in ("complaints", "causes", "checks", "rules", "cautions", "setups")}
+        failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
+    except InputError as error:
+        problems = error.problems
+    if as_json:
+        rows = [
+            {
+                "file": p.location.path,
+                "line": p.location.line,
+                "column": p.location.column,
+                "what": p.what,
+                "hint": p.hint,
+            }
+            for p in problems
+        ]
+        _print(json.dumps({"format": 1, "counts": counts, "problems": rows, "findings": failed}, indent=2, sort_keys=True))
+    else:
+        for text in [*map(str, problems), *failed]:
+            _print(text)
+        total = len(problems) + len(failed)
+        held = ", ".join(f"{n} {name}" for name, n in counts.items())
+        _print(f"{folder}: {held}; nothing found." if not total else f"{folder}: {total} found.")
+    return ExitCode.FAILURE if problems or failed else ExitCode.OK
+
+
+def rule_case_failures(knowledge: Knowledge) -> list[str]:
+    """The rule cases that do not do what they say."""
+    from advisor.consultation.rule_cases import failures
+
+    return list(failures(knowledge))
+
+
+def knowledge_list(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
+    """Lists the entries by kind."""
+    knowledge = _knowledge(knowledge_dir)
+    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
+    if as_json:
+        rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in kinds}
+        _print(json.dumps({"format": 1, **rows}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    for kind in kinds:
+        entries = getattr(knowledge, kind)
+        _print(f"{kind} ({len(entries)})")
+        for name, entry in entries.items():
+            title = getattr(entry, "title", None) or getattr(entry, "says", None) or getattr(entry, "because", "")
+            _print(f"  {name}: {title}")
+    return ExitCode.OK
+
+
+def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> ExitCode:
+    """One entry as a technician would read it on a page."""
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.pages import page
+
+    knowledge = _knowledge(knowledge_dir)
+    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
+    entry = next((getattr(knowledge, kind)[name] for kind in kinds if name in getattr(knowledge, kind)), None)
+    if entry is None:
+        raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in kinds for n in getattr(knowledge, kind)]))
+    page(Terminal.of_process(plain=plain), knowledge, entry)
+    return ExitCode.OK
+
+
+def knowledge_schema(out: Path | None) -> ExitCode:
+    """The JSON Schemas of the knowledge files, printed or written to a folder."""
+    from advisor.library.schemas import schemas
+
+    texts = schemas()
+    if out is None:
+        _print(json.dumps({name: json.loads(text) for name, text in texts.items()}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(f"{out}: cannot be made ({error.strerror})", "Choose another folder with --out.") from None
+    for name, text in texts.items():
+        write_whole(out / name, text)
+    return ExitCode.OK
+
+
+def _print(text: str) -> None:
+    sys.stdout.write(text if text.endswith("\n") else text + "\n")

@@ -1,0 +1,1 @@
+"""A case from event to event: what was said and done, without terminal and files."""

@@ -1,0 +1,89 @@
+"""What follows a repair: the retest that belongs to it, whether it passed, and how the hours run stand."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from advisor.consultation.answers import LOAD_TEST, normal_result
+from advisor.model.case import Answered, Reading, Repaired, Retested, State
+from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine
+
+Standing = Literal["untested", "passed", "failed", "cured"]
+
+
+def retests_of(state: State, number: int) -> tuple[Retested, ...]:
+    """The retests done after a repair and before the next one, in order."""
+    later = min((n for n in state.repairs if n > number), default=None)
+    return tuple(r for n, r in sorted(state.retests.items()) if n > number and (later is None or n < later))
+
+
+def passed(knowledge: Knowledge, retest: Retested, limit: float | None = None) -> bool:
+    """Whether a retest came out normal; a load test passes when its drop is within `limit` volts."""
+    if isinstance(retest.by, Answered):
+        return retest.by.result == normal_result(knowledge.checks[retest.by.check])
+    return limit is None or retest.by.reference - retest.by.loaded <= limit + 1e-9
+
+
+def reading_limit(machine: Machine, reading: Reading) -> float | None:
+    """The allowed drop of a reading's run, volts."""
+    from advisor.reasoning.readings import judge
+
+    return judge(machine, reading).limit_volts
+
+
+def standing(knowledge: Knowledge, state: State, number: int, machine: Machine | None = None) -> Standing:
+    """How a repair stands: not retested, passed its retest, failed it, or quiet for hours with a passed retest."""
+    recurred = any(n > number and r.recurrences for n, r in state.runs.items())
+    if recurred:
+        return "failed"
+    done = retests_of(state, number)
+    if not done:
+        return "untested"
+    last = done[-1]
+    limit = reading_limit(machine, last.by) if machine is not None and isinstance(last.by, Reading) else None
+    if isinstance(last.by, Reading) and machine is None:
+        limit = _found_limit(state, last.by)
+    if not passed(knowledge, last, limit):
+        return "failed"
+    quiet = any(n > number and r.hours > 0 for n, r in state.runs.items())
+    return "cured" if quiet else "passed"
+
+
+def _found_limit(state: State, reading: Reading) -> float | None:
+    """Without the layout: the drop must at least be less than it was before the repair."""
+    before = [
+        r.reference - r.loaded
+        for r in state.readings.values()
+        if (r.circuit, r.start, r.end) == (reading.circuit, reading.start, reading.end)
+    ]
+    return max(before) * 0.999 if before else None
+
+
+def retest_of(knowledge: Knowledge, machine: Machine, state: State, repair: Repaired) -> tuple[str, str | None, Reading | None]:
+    """The test that belongs to a repair: (check, place, the reading to repeat).
+
+    First the test that found the fault: an answer that is the cause's proof, or the worst load test through the place.
+    Else the first retest that the knowledge names for the cause.
+    """
+    cause = knowledge.causes[repair.cause]
+    for _, a in sorted(state.answers.items(), reverse=True):
+        shown = cause.proof.get(a.check) == a.result and a.place in (None, repair.place)
+        if shown and a.check in cause.retest:
+            return a.check, a.place, None
+    reading = worst_reading(machine, state, repair.place) if cause.adds_resistance else None
+    if reading is not None:
+        return LOAD_TEST, None, reading
+    first = next((c for c in cause.retest if c != LOAD_TEST), cause.retest[0])
+    place = repair.place if knowledge.checks[first].at not in (None, "section") else None
+    return first, place, None
+
+
+def worst_reading(machine: Machine, state: State, place: str | None) -> Reading | None:
+    """The load test through a place with the largest drop, the longest run among equals."""
+    through = []
+    for reading in state.readings.values():
+        section = machine.section(reading.circuit, reading.start, reading.end)
+        if section is not None and (place is None or place in section.elements):
+            through.append((reading.reference - reading.loaded, len(section.elements), reading))
+    return max(through, key=lambda t: t[:2])[2] if through else None

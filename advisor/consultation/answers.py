@@ -1,0 +1,163 @@
+"""What a technician says, turned into an event or refused with what would be right: pure, no terminal, no files."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from advisor.errors import InputError, nearest
+from advisor.model.case import NORMAL, Answered, Reading, Skipped
+from advisor.model.knowledge import Check, Knowledge, Result
+from advisor.model.machine import Machine
+from advisor.reasoning.likelihoods import check_places
+
+LOAD_TEST = "load-test"
+
+# How units that people write are turned into a check's own unit.
+_FACTORS: dict[tuple[str, str], float] = {
+    ("mV", "V"): 0.001, ("V", "mV"): 1000.0, ("ohm", "kohm"): 0.001, ("kohm", "ohm"): 1000.0, ("mA", "A"): 0.001,
+    ("A", "mA"): 1000.0,
+}  # fmt: skip
+
+
+def find_check(knowledge: Knowledge, name: str) -> Check:
+    """A check by id. Raises InputError with the nearest id."""
+    check = knowledge.checks.get(name)
+    if check is None:
+        raise InputError(f"no check '{name}'", _sentence(nearest(name, knowledge.checks)))
+    return check
+
+
+def _sentence(hint: str) -> str:
+    return hint[:1].upper() + hint[1:] + ("" if hint.endswith(("?", ".")) else ".") if hint else ""
+
+
+def check_place(knowledge: Knowledge, machine: Machine, check: Check, place: str | None) -> str | None:
+    """The place as the layout names it. Raises InputError when the check needs one, takes none, or there is no such place."""
+    known = [p for p in check_places(check, machine) if p is not None]
+    if check.at is None or check.at == "section":
+        if place is not None:
+            raise InputError(f"{check.id} is not done at a place, but '{place}' was given", "Leave the place away.")
+        return None
+    if not known:
+        if place is None:
+            return None
+        raise InputError(f"this layout has no {check.at}, so {check.id} has no place '{place}'", "Leave the place away.")
+    if place is None:
+        raise InputError(f"{check.id} is done at one {check.at}, and none was named", _sentence(nearest("", known)))
+    if place not in known:
+        raise InputError(f"no {check.at} '{place}' in this layout", _sentence(nearest(place, known)))
+    return place
+
+
+def normal_result(check: Check) -> str:
+    return next(r.id for r in check.results if r.normal)
+
+
+def answer(knowledge: Knowledge, machine: Machine, check_id: str, result: str, place: str | None = None) -> Answered:
+    """An answer by result id; `normal` stands for the normal one. Raises InputError."""
+    check = find_check(knowledge, check_id)
+    spot = check_place(knowledge, machine, check, place)
+    ids = [r.id for r in check.results]
+    if result == NORMAL and NORMAL not in ids:
+        result = normal_result(check)
+    if result not in ids:
+        raise InputError(f"'{result}' is no result of {check_id}", _sentence(nearest(result, ids)))
+    return Answered(check=check_id, result=result, place=spot)
+
+
+def band(check: Check, value: float) -> Result:
+    """The result whose limits hold a value in the check's own unit."""
+    for result in check.results:
+        above = -math.inf if result.above is None else result.above
+        below = math.inf if result.below is None else result.below
+        if above <= value < below:
+            return result
+    return check.results[-1]
+
+
+def measured(
+    knowledge: Knowledge, machine: Machine, check_id: str, value: float, unit: str | None, place: str | None = None
+) -> Answered:
+    """An answer by a number that was read. Raises InputError for a bad unit or a value that cannot be."""
+    check = find_check(knowledge, check_id)
+    measure = check.measure
+    if measure is None:
+        raise InputError(
+            f"{check_id} is answered with a result, not with a number",
+            _sentence(nearest("", [r.id for r in check.results])),
+        )
+    spot = check_place(knowledge, machine, check, place)
+    own = _converted(check_id, value, unit or measure.unit, measure.unit)
+    if not math.isfinite(own) or not measure.lowest <= own <= measure.highest:
+        hint = f"Read it again: it must lie between {measure.lowest:g} and {measure.highest:g} {measure.unit}."
+        raise InputError(f"{value:g} {unit or measure.unit} cannot be the reading of {check_id}", hint)
+    return Answered(check=check_id, result=band(check, own).id, place=spot, value=own, unit=measure.unit)
+
+
+def _converted(check_id: str, value: float, unit: str, wanted: str) -> float:
+    if unit == wanted:
+        return value
+    factor = _FACTORS.get((unit, wanted))
+    if factor is None:
+        raise InputError(f"{check_id} is read in {wanted}, not in '{unit}'", f"Give the number in {wanted}.")
+    return value * factor
+
+
+def skipped(knowledge: Knowledge, machine: Machine, check_id: str, place: str | None = None, why: str = "") -> Skipped:
+    """A check that was left out. Without a place it is left out everywhere."""
+    check = find_check(knowledge, check_id)
+    if place is not None:
+        place = check_place(knowledge, machine, check, place)
+    return Skipped(check=check_id, place=place, why=why)
+
+
+def load_test(machine: Machine, values: dict[str, Any], earlier: tuple[Reading, ...] = ()) -> Reading:
+    """A load-test reading. Raises InputError when it cannot be what it says."""
+    from advisor.reasoning.readings import refusal, stale_reference
+
+    circuit = str(values.get("circuit"))
+    if circuit not in machine.circuits:
+        raise InputError(f"no circuit '{circuit}' in this layout", _sentence(nearest(circuit, machine.circuits)))
+    reading = Reading.model_validate(values)
+    refused = refusal(machine, reading) or stale_reference(machine, (*earlier, reading))
+    if refused is not None:
+        raise InputError(refused.what, refused.hint)
+    return reading
+
+
+def number(text: str) -> tuple[float, str | None]:
+    """A number with an optional unit, as typed: `4.71`, `4,71`, `4.71 V`, `300mV`. Raises InputError."""
+    kept = text.strip().replace(",", ".")
+    split = next((i for i, c in enumerate(kept) if c not in "+-.0123456789"), len(kept))
+    head, unit = kept[:split], kept[split:].strip()
+    try:
+        value = float(head)
+    except ValueError:
+        raise InputError(f"'{text.strip()}' is not a number", "Type what the meter shows, such as 4.71 or 4.71 V.") from None
+    return value, _unit(unit) if unit else None
+
+
+def volts(words: list[str]) -> list[float]:
+    """Voltages as typed, each with or without its unit: `11.84 11.52`, `11.84 V 11.52 V`, `420mV`. Raises InputError."""
+    joined: list[str] = []
+    for word in words:
+        if joined and not any(c.isdigit() for c in word):
+            joined[-1] += word
+        else:
+            joined.append(word)
+    found = []
+    for value, unit in map(number, joined):
+        if unit not in (None, "V", "mV"):
+            raise InputError(f"{value:g} {unit} is not a voltage", "Type both readings in volts.")
+        found.append(value / 1000 if unit == "mV" else value)
+    return found
+
+
+def _unit(text: str) -> str:
+    known = {"v": "V", "volt": "V", "volts": "V", "mv": "mV", "ohm": "ohm", "ohms": "ohm", "kohm": "kohm", "a": "A", "ma": "mA",
+             "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "hz": "Hz", "degc": "degC", "c": "degC"}  # fmt: skip
+    found = known.get(text.lower())
+    if found is None:
+        raise InputError(f"'{text}' is not a unit known here", _sentence(nearest(text, sorted(set(known.values())))))
+    return found

@@ -1,0 +1,346 @@
+"""From shares to the next step: the actions open now, rules over arithmetic, and the reason in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from advisor.consultation.after_repair import retest_of, standing
+from advisor.consultation.answers import LOAD_TEST
+from advisor.model.case import State
+from advisor.model.finding import NOT_LISTED, Assessment, Outcome, Step, Suspect
+from advisor.model.knowledge import Check, Knowledge
+from advisor.reasoning.likelihoods import check_places
+from advisor.reasoning.planning import Action, Plan, Setups, Valued, plan
+
+if TYPE_CHECKING:
+    from advisor.consultation.consultation import Consultation
+    from advisor.reasoning.ranking import Ranking
+
+READING_MINUTES = 3.0  # one load test with its reference, circuit already apart; common practice, no source
+ALTERNATIVES = 2
+SECOND_PERSON = "second-person"
+
+
+def setups_of(knowledge: Knowledge) -> Setups:
+    entries = knowledge.setups.values()
+    return Setups(
+        {s.id: s.enter for s in entries},
+        {s.id: s.leave for s in entries},
+        {s.id: frozenset(s.excludes) for s in entries},
+    )
+
+
+def prepared(knowledge: Knowledge, state: State, step: Step, needed: Sequence[str]) -> Step:
+    """A step with the setups it still needs, those it must undo first, and the minutes of both added to its own."""
+    setups, present = setups_of(knowledge), frozenset(state.setups)
+    whole = frozenset(needed)
+    return replace(
+        step,
+        minutes=step.minutes + setups.cost(whole, present),
+        setups=tuple(s for s in needed if s not in present),
+        leaves=tuple(sorted(setups.left(whole, present))),
+    )
+
+
+def possible(knowledge: Knowledge, state: State, entry: Any) -> bool:
+    """Whether the technician has what a check or a repair needs."""
+    needs = {*entry.setups, *entry.tools}
+    people = getattr(entry, "second_person", False) or any(knowledge.setups[s].second_person for s in entry.setups)
+    return not (needs & state.unavailable) and not (people and SECOND_PERSON in state.unavailable)
+
+
+def done(state: State, check: str, place: str | None) -> bool:
+    """Whether a check has been answered or left out at a place."""
+    left_out = any(s.check == check and s.place in (None, place) for s in state.skipped.values())
+    return left_out or any(a.check == check and a.place == place for a in state.answers.values())
+
+
+def held(assessment: Assessment, check: Check) -> bool:
+    return any(
+        (h.kind == "check" and h.target == check.id) or (h.kind == "stage" and h.target == check.stage) for h in assessment.holds
+    )
+
+
+def open_actions(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
+    """Checks and load tests that could be done now and tell something; held ones are left out."""
+    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
+    found = []
+    for check in knowledge.checks.values():
+        if check.at == "section" or held(assessment, check) or not possible(knowledge, state, check):
+            continue
+        for place in check_places(check, machine):
+            if not done(state, check.id, place):
+                key = (check.id, place or "")
+                found.append(Action(key, space.table(check.id, place), check.minutes, frozenset(check.setups)))
+    return found + _readings(consultation, state, ranking, assessment)
+
+
+def _readings(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
+    """Load tests not yet taken, with what each verdict would say of each suspect."""
+    import numpy as np
+
+    from advisor.reasoning import harness
+
+    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
+    check = knowledge.checks.get(LOAD_TEST)
+    if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
+        return []
+    taken = {(r.circuit, r.start, r.end) for r in state.readings.values()}
+    sections = [s for s in machine.sections() if (s.circuit, s.start, s.end) not in taken]
+    if not sections:
+        return []
+    readings = [reading for _, reading in sorted(state.readings.items())]
+    # Which element each suspect sits at: the same numbering as the ranking's harness likelihood; 0 is "no bad element".
+    chances = harness.predict(machine, readings, sections)
+    index = {name: i + 1 for i, name in enumerate(machine.elements)}
+    columns = np.array(
+        [
+            index.get(s.place or "", 0) if s.cause != NOT_LISTED and knowledge.causes[s.cause].adds_resistance else 0
+            for s in space.suspects
+        ]
+    )
+    actions = []
+    for section, chance in zip(sections, chances, strict=True):
+        key = (LOAD_TEST, section.circuit, section.start, section.end)
+        actions.append(Action(key, chance[:, columns], READING_MINUTES, frozenset(check.setups)))
+    return actions
+
+
+def repair_costs(knowledge: Knowledge, ranking: Ranking, setups: Setups, present: frozenset[str]) -> Any:
+    """Minutes to repair each suspect and to retest it, with the setups still to be made."""
+    import numpy as np
+
+    costs: dict[str, float] = {NOT_LISTED: knowledge.words.unlisted_minutes}
+    for s in ranking.space.suspects:
+        if s.cause in costs:
+            continue
+        cause = knowledge.causes[s.cause]
+        retest = knowledge.checks[cause.retest[0]]
+        needed = frozenset(cause.repair.setups)
+        after = setups.after(needed, present)
+        fee = setups.cost(needed, present) + setups.cost(frozenset(retest.setups), after)
+        costs[s.cause] = max(1.0, cause.repair.minutes + retest.minutes + fee)
+    return np.array([costs[s.cause] for s in ranking.space.suspects])
+
+
+def next_steps(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> tuple[Step, ...]:
+    """The recommended step first, then the next best ones."""
+    after = _after_repair(consultation, state)
+    if after is not None:
+        return (after,)
+    knowledge = consultation.knowledge
+    setups, present = setups_of(knowledge), frozenset(state.setups)
+    costs = repair_costs(knowledge, ranking, setups, present)
+    actions = open_actions(consultation, state, ranking, assessment)
+    found = plan(ranking.shares / ranking.shares.sum(), costs, actions, setups, present)
+    steps = [_check_step(consultation, ranking, v, setups, present) for v in found.actions[: ALTERNATIVES + 4]]
+    repair = _repair_step(consultation, state, ranking, assessment, found)
+    best = found.actions[0] if found.actions else None
+    if repair is not None and (
+        best is None or found.repair_now <= best.to_the_end + 1e-9 or _settled(consultation, state, ranking)
+    ):
+        if _proven(consultation, state, repair):
+            return (repair, *steps[:ALTERNATIVES])
+        proof = _proof_action(consultation, state, assessment, repair, found)
+        if proof is not None:
+            step = _check_step(consultation, ranking, proof, setups, present)
+            reason = f"Prove it before it is repaired: {repair.title.lower()} leads with {assessment.leading.share:.0%}."
+            others = [s for s in steps if (s.id, s.place, s.circuit) != (step.id, step.place, step.circuit)]
+            return (replace(step, reason=(reason, *step.reason[1:])), *others[:ALTERNATIVES])
+        return (repair, *steps[:ALTERNATIVES])
+    if best is None:
+        return (_nothing_left(assessment),)
+    return tuple(steps[: ALTERNATIVES + 1])
+
+
+def _settled(consultation: Consultation, state: State, ranking: Ranking) -> bool:
+    """The leader is shown by its own proof and hardly anything else is left."""
+    top = int(ranking.shares.argmax())
+    suspect = ranking.space.suspects[top]
+    if suspect.cause == NOT_LISTED or ranking.shares[top] < 0.9:
+        return False
+    return bool(proofs(consultation, state, suspect.cause, suspect.place))
+
+
+def proofs(consultation: Consultation, state: State, cause: str, place: str | None) -> tuple[str, ...]:
+    """The cause's direct proofs that have been seen, at its place where the check has one."""
+    entry = consultation.knowledge.causes[cause]
+    seen = [a.check for a in state.answers.values() if entry.proof.get(a.check) == a.result and a.place in (None, place)]
+    if entry.proof.get(LOAD_TEST) == "over" and _shown_by_readings(consultation, state, place):
+        seen.append(LOAD_TEST)
+    return tuple(seen)
+
+
+def _shown_by_readings(consultation: Consultation, state: State, place: str | None) -> bool:
+    """Whether a load test through the place was over its limit."""
+    for j in consultation.judged(state):
+        section = consultation.machine.section(j.circuit, j.start, j.end)
+        if j.verdict == "over" and section is not None and (place is None or place in section.elements):
+            return True
+    return False
+
+
+def _proven(consultation: Consultation, state: State, repair: Step) -> bool:
+    return bool(proofs(consultation, state, repair.id, repair.place))
+
+
+def _proof_action(consultation: Consultation, state: State, assessment: Assessment, repair: Step, found: Plan) -> Valued | None:
+    """The cheapest open check that would prove the cause about to be repaired."""
+    proof = consultation.knowledge.causes[repair.id].proof
+    machine = consultation.machine
+
+    def fits(v: Valued) -> bool:
+        key = v.action.key
+        if key[0] not in proof:
+            return False
+        if key[0] == LOAD_TEST:
+            section = machine.section(*key[1:])
+            return repair.place is None or (section is not None and repair.place in section.elements)
+        return key[1] in ("", repair.place)
+
+    return min((v for v in found.actions if fits(v)), key=lambda v: v.now, default=None)
+
+
+def _repair_step(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan) -> Step | None:
+    """The repair that odds over minutes put first, or None when it is held, cannot be done here, or is not on the list."""
+    knowledge = consultation.knowledge
+    suspect: Suspect = ranking.space.suspects[found.first_repair]
+    if suspect.cause == NOT_LISTED or any(h.kind == "cause" and h.target == suspect.cause for h in assessment.holds):
+        return None
+    cause = knowledge.causes[suspect.cause]
+    if not possible(knowledge, state, cause.repair):
+        return None
+    share = float(ranking.shares[found.first_repair])
+    seen = proofs(consultation, state, suspect.cause, suspect.place)
+    shown = ", ".join(knowledge.checks[c].title.lower() for c in seen)
+    reason = (
+        f"It holds {share:.0%} of what is left. " + (f"Shown by: {shown}." if seen else "No check can prove it here first."),
+        "Then the same test again shows whether it is gone.",
+    )
+    title = ranking.space.title(suspect)
+    step = Step(
+        "repair", suspect.cause, title, suspect.place, minutes=cause.repair.minutes, to_the_end=found.repair_now, reason=reason
+    )
+    return prepared(knowledge, state, step, cause.repair.setups)
+
+
+def _check_step(consultation: Consultation, ranking: Ranking, v: Valued, setups: Setups, present: frozenset[str]) -> Step:
+    """A check or a load test as a step, with what each of its results would lead to."""
+    knowledge = consultation.knowledge
+    key, needed = v.action.key, v.action.setups
+    check = knowledge.checks[key[0]]
+    outcomes = _outcomes(ranking, check, v.action)
+    reading = key[0] == LOAD_TEST
+    order = [s for s in check.setups if s not in present]
+    separates = _separates(ranking, check, v.action)
+    return Step(
+        "reading" if reading else "check", check.id,
+        f"{check.title}: {key[1]} from {key[2]} to {key[3]}" if reading else check.title + (f" ({key[1]})" if key[1] else ""),
+        place=None if reading else key[1] or None, circuit=key[1] if reading else None,
+        start=key[2] if reading else None, end=key[3] if reading else None,
+        minutes=v.now, setups=tuple(order), leaves=tuple(sorted(setups.left(needed, present))), to_the_end=v.to_the_end,
+        reason=_reason(v, separates, outcomes), outcomes=outcomes, separates=separates,
+    )  # fmt: skip
+
+
+def _outcomes(ranking: Ranking, check: Check, action: Action) -> tuple[Outcome, ...]:
+    shares = ranking.shares / ranking.shares.sum()
+    results = [(r.id, r.says) for r in check.results]
+    if check.id == LOAD_TEST:
+        words = {r.id: r.says for r in check.results}
+        results = [(v, words.get(v, v)) for v in ("over", "unsure", "within")]
+    found = []
+    for (result, says), likely in zip(results, action.table, strict=True):
+        joint = likely * shares
+        chance = float(joint.sum())
+        cause, share = _leader(ranking, joint / chance if chance else joint)
+        found.append(Outcome(result, says, chance, cause, share))
+    return tuple(found)
+
+
+def _leader(ranking: Ranking, shares: Any) -> tuple[str, float]:
+    totals: dict[str, float] = {}
+    for s, share in zip(ranking.space.suspects, shares, strict=True):
+        totals[s.cause] = totals.get(s.cause, 0.0) + float(share)
+    cause = max(totals, key=lambda c: totals[c])
+    return ranking.space.title(Suspect(cause)), totals[cause]
+
+
+def _separates(ranking: Ranking, check: Check, action: Action) -> tuple[str, ...]:
+    """The titles of the suspects whose shares the step can move most, by how far they can move."""
+    shares = ranking.shares / ranking.shares.sum()
+    chance = action.table @ shares
+    swing = (chance[:, None] * abs(action.table * shares / chance[:, None] - shares)).sum(axis=0)
+    totals: dict[str, float] = {}
+    for s, move in zip(ranking.space.suspects, swing, strict=True):
+        if s.cause != NOT_LISTED:
+            totals[s.cause] = totals.get(s.cause, 0.0) + float(move)
+    best = sorted(totals, key=lambda c: -totals[c])[:3]
+    return tuple(ranking.space.title(Suspect(c)) for c in best if totals[c] > 0.002)
+
+
+def _reason(v: Valued, separates: tuple[str, ...], outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
+    if separates:
+        first = "It tells most about: " + "; ".join(t[:1].lower() + t[1:] for t in separates) + "."
+    else:
+        first = "It changes little, but nothing open now tells more."
+    return first, f"{v.now:.0f} min now, about {v.to_the_end:.0f} min expected until the machine is right."
+
+
+def _after_repair(consultation: Consultation, state: State) -> Step | None:
+    """The retest or the run that the last repair still owes; None when it failed or there was no repair."""
+    knowledge, machine = consultation.knowledge, consultation.machine
+    if state.closed is not None:
+        return Step("done", "closed", "The case is closed", reason=("Reopen it if the fault comes back.",))
+    if not state.repairs:
+        return None
+    number = max(state.repairs)
+    repair = state.repairs[number]
+    now = standing(knowledge, state, number, machine)
+    if now == "untested":
+        check_id, place, reading = retest_of(knowledge, machine, state, repair)
+        if any(s.check == check_id and n > number for n, s in state.skipped.items()):
+            reason = ("The retest was left out: the repair is not proven.",)
+            return Step("run", "run", "Put the machine back and run it", leaves=state.setups, reason=reason)
+        check = knowledge.checks[check_id]
+        reason = ("The test that found the fault, at the same place and limit, shows whether it is gone.",)
+        step = Step("retest", check_id, check.title, place, minutes=check.minutes, reason=reason)
+        if reading is not None:
+            step = replace(step, minutes=READING_MINUTES, circuit=reading.circuit, start=reading.start, end=reading.end)
+        return prepared(knowledge, state, step, check.setups)
+    if now == "passed":
+        return Step(
+            "run", "run", "Put the machine back and run it under the conditions that used to bring the fault",
+            leaves=state.setups, reason=run_reason(state),
+        )  # fmt: skip
+    if now == "cured":
+        return Step("done", "close", "Close the case", reason=("The retest passed and the machine ran without the fault.",))
+    return None
+
+
+def run_reason(state: State) -> tuple[str, ...]:
+    """How long to run before calling it fixed, from the occurrences and hours of the intake."""
+    from advisor.reasoning import proof
+
+    opened = state.opened
+    if opened is None or not opened.occurrences or not opened.hours:
+        return ("How often it came in how many hours is not known, so no number of hours proves it gone.",)
+    hours = proof.hours_needed(opened.occurrences, opened.hours, 0.9)
+    return (
+        f"It came {opened.occurrences} times in {opened.hours:g} hours.",
+        f"{hours:.1f} quiet hours make it 90 % sure that the fault would have shown itself.",
+    )
+
+
+def _nothing_left(assessment: Assessment) -> Step:
+    reason = "No check is left that can be done here."
+    if assessment.holds:
+        reason = f"What is left must wait: {assessment.holds[0].until}"
+    return Step(
+        "done",
+        "nothing-left",
+        "Ask for help with this record in hand",
+        reason=(reason, "Say what is missing (tools, people) or correct an answer."),
+    )

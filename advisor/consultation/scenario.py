@@ -1,0 +1,224 @@
+"""Scenarios: lines of answers to events, a whole case replayed, and the result held to what was expected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from advisor.consultation import answers
+from advisor.consultation.codes import parse_code
+from advisor.consultation.consultation import Consultation
+from advisor.errors import InputError, nearest
+from advisor.model.case import (
+    Answered,
+    Case,
+    Closed,
+    Corrected,
+    Event,
+    Noted,
+    Opened,
+    Ran,
+    Reading,
+    Repaired,
+    Retested,
+    Undone,
+    fold,
+    last_undoable,
+)  # fmt: skip
+from advisor.model.finding import Assessment
+from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine, generic_machine
+from advisor.model.scenario import Expectation, Line, Scenario
+
+
+Made = TypeVar("Made", bound=BaseModel)
+
+
+def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
+    """The opening event of a scenario. Raises InputError for an unknown complaint, intake answer or code."""
+    if scenario.complaint not in knowledge.complaints:
+        raise InputError(f"no complaint '{scenario.complaint}'", _hint(scenario.complaint, knowledge.complaints))
+    intake: dict[str, tuple[str, ...]] = {}
+    for question, given in (scenario.intake.model_extra or {}).items():
+        intake[question] = intake_answers(knowledge, question, given if isinstance(given, list | tuple) else [given])
+    for code in scenario.codes:
+        parse_code(code)
+    machine = None if scenario.machine is None else scenario.machine.model_dump(mode="json", by_alias=True, exclude_none=True)
+    return Opened(
+        complaint=scenario.complaint, machine=machine, codes=scenario.codes, intake=intake, occurrences=scenario.intake.occurrences,
+        hours=scenario.intake.hours, unavailable=scenario.unavailable, alone=scenario.alone,
+    )  # fmt: skip
+
+
+def intake_answers(knowledge: Knowledge, question: str, given: Any) -> tuple[str, ...]:
+    """Answers to one intake question, checked against the knowledge."""
+    entry = knowledge.intake.get(question)
+    if entry is None:
+        raise InputError(f"no intake question '{question}'", _hint(question, [*knowledge.intake, "occurrences", "hours"]))
+    known = [r.id for r in entry.results]
+    for value in given:
+        if str(value) not in known:
+            raise InputError(f"'{value}' is no answer to {question}", _hint(str(value), known))
+    return tuple(str(v) for v in given)
+
+
+def _hint(word: str, known: Any) -> str:
+    found = nearest(word, known)
+    return found[:1].upper() + found[1:]
+
+
+def to_event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Event:
+    """The event that a line of answers stands for, given the case so far. Raises InputError."""
+    v = line.values
+    place = v.get("place")
+    match line.kind:
+        case "check":
+            return answers.answer(knowledge, machine, v["check"], str(v.get("result")), place)
+        case "reading":
+            return _reading(knowledge, machine, case, v["reading"], v)
+        case "correct":
+            return _correction(knowledge, machine, case, v)
+        case "skip":
+            return answers.skipped(knowledge, machine, v["skip"], place, str(v.get("why", "")))
+        case "note":
+            return Noted(text=str(v["note"]))
+        case "undo":
+            number = last_undoable(case)
+            if number is None:
+                raise InputError("nothing is left to take back", "Answer a check first.")
+            return Undone(number=number)
+        case "repair":
+            return repair(knowledge, machine, v["repair"], place, v.get("minutes"))
+        case "retest":
+            if v["retest"] == answers.LOAD_TEST or "value" in v:
+                return Retested(by=_reading(knowledge, machine, Case(), v["retest"], v))
+            return Retested(by=answers.answer(knowledge, machine, v["retest"], str(v.get("result")), place))
+        case "run":
+            return run(v["run"], v.get("recurrences", 0))
+    cause = None if v["close"] is None else repair(knowledge, machine, v["close"], place, None).cause
+    return Closed(cause=cause, place=place, by=str(v.get("by", "")), reason=str(v.get("reason", "")))
+
+
+def repair(knowledge: Knowledge, machine: Machine, cause: str, place: str | None, minutes: Any) -> Repaired:
+    """A repair that was done. Raises InputError for an unknown cause or place."""
+    if cause not in knowledge.causes:
+        raise InputError(f"no cause '{cause}'", _hint(cause, knowledge.causes))
+    if place is not None and place not in machine.elements:
+        raise InputError(f"no element '{place}' in this layout", _hint(place, machine.elements))
+    return _made(Repaired, {"cause": cause, "place": place, "minutes": minutes})
+
+
+def run(hours: Any, recurrences: Any = 0) -> Ran:
+    """Hours run. Raises InputError for anything but a number that is not negative."""
+    if isinstance(hours, bool) or not isinstance(hours, int | float) or not 0 <= hours < 100_000:
+        raise InputError(f"'{hours}' cannot be hours run", "Give the hours as a number of 0 or more.")
+    return _made(Ran, {"hours": hours, "recurrences": recurrences})
+
+
+def _made(model: type[Made], values: dict[str, Any]) -> Made:
+    try:
+        return model.model_validate(values)
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = str(first["loc"][-1]) if first["loc"] else ""
+        raise InputError(f"'{first['input']}' is no {key.replace('_', ' ')}", "Give a number.") from None
+
+
+def _reading(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: dict[str, Any]) -> Answered | Reading:
+    if name == answers.LOAD_TEST:
+        kept = {k: x for k, x in v.items() if k not in ("reading", "retest", "place", "value", "unit", "result")}
+        for key in ("circuit", "from", "to", "reference", "loaded"):
+            if key not in kept:
+                raise InputError(f"a load test needs '{key}'", "Give circuit, from, to, reference and loaded.")
+        for key in ("reference", "loaded"):
+            if isinstance(kept[key], bool) or not isinstance(kept[key], int | float):
+                raise InputError(f"'{kept[key]}' is not a voltage", f"Give {key} as a number of volts, such as 11.84.")
+        return answers.load_test(machine, kept, tuple(fold(case).readings.values()))
+    value = v.get("value")
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InputError(f"'{value}' is not a number", f"Give the value read for {name} as a number.")
+    return answers.measured(knowledge, machine, name, float(value), v.get("unit"), v.get("place"))
+
+
+def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str, Any]) -> Corrected:
+    name, place = v["correct"], v.get("place")
+    answers.find_check(knowledge, name)
+    numbers = [n for n, a in fold(case).answers.items() if a.check == name and place in (None, a.place)]
+    if not numbers:
+        raise InputError(f"{name} has no answer to correct", "Answer it first.")
+    number = max(numbers)
+    spot = fold(case).answers[number].place
+    if "value" in v:
+        by = answers.measured(knowledge, machine, name, float(v["value"]), v.get("unit"), spot)
+    else:
+        by = answers.answer(knowledge, machine, name, str(v.get("result")), spot)
+    return Corrected(number=number, by=by)
+
+
+def machine_of(opened: Opened) -> Machine:
+    """The machine that a case was opened on."""
+    return generic_machine() if opened.machine is None else Machine.model_validate(opened.machine)
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """A scenario run in memory: the case, the leader after each line, and whether it met its expectation."""
+
+    scenario: Scenario
+    consultation: Consultation
+    case: Case
+    final: Assessment
+    leads: tuple[tuple[str, str | None, float], ...]  # after each line of answers
+    differs: tuple[str, ...]
+
+
+def events_of(knowledge: Knowledge, scenario: Scenario) -> Iterator[tuple[int, Event, Case]]:
+    """Each line's number, its event and the case before it. Raises InputError naming the line."""
+    machine = scenario.machine or generic_machine()
+    case = Case((opening(knowledge, scenario),))
+    for i, line in enumerate(scenario.answers):
+        try:
+            event = to_event(knowledge, machine, case, line)
+        except InputError as error:
+            raise InputError(f"answer {i + 1}: {error.what}", error.hint) from None
+        yield i, event, case
+        case = case.then(event)
+
+
+def replay(knowledge: Knowledge, scenario: Scenario) -> Replayed:
+    """Runs a scenario and compares what came out with what it expects."""
+    consultation = Consultation(knowledge, scenario.machine or generic_machine())
+    case = Case((opening(knowledge, scenario),))
+    leads = []
+    for _, event, before in events_of(knowledge, scenario):
+        case = before.then(event)
+        leading = consultation.assess(case, plan=False).leading
+        leads.append((leading.cause, leading.place, leading.share))
+    final = consultation.assess(case)
+    differs = tuple(_differences(scenario.expect, final, leads)) if scenario.expect else ()
+    return Replayed(scenario, consultation, case, final, tuple(leads), differs)
+
+
+def _differences(expect: Expectation, final: Assessment, leads: list[tuple[str, str | None, float]]) -> Iterator[str]:
+    leading = final.leading
+    if leading.cause != expect.leading:
+        yield f"{expect.leading} should lead, but {leading.cause} does ({leading.share:.0%})"
+        return
+    share = leading.share
+    if expect.place is not None:
+        share = next(
+            (s for suspect, _, s in final.suspects if (suspect.cause, suspect.place) == (expect.leading, expect.place)),
+            0.0,
+        )
+        if leading.place != expect.place:
+            yield f"{expect.leading} should sit at {expect.place}, but the ranking says {leading.place or 'no one place'}"
+    if share < expect.share:
+        yield f"{expect.leading} holds {share:.3f}, less than {expect.share}"
+    if expect.within is not None:
+        wrong = [i for i, (cause, _, _) in enumerate(leads) if cause != expect.leading]
+        needed = (wrong[-1] + 2) if wrong else 1
+        if needed > expect.within:
+            yield f"{expect.leading} leads for good only after {needed} answers, not within {expect.within}"

@@ -1,0 +1,59 @@
+"""Forward chaining over compiled rules: facts in, fired rules with their premises out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from advisor.inference.compiler import CompiledRule, Conclusion
+from advisor.inference.facts import Fact, fact
+
+MOST_FIRINGS = 20_000  # the engine has no guard of its own against rules that feed each other for ever
+
+
+@dataclass(frozen=True)
+class Fired:
+    """One firing: the rule, the facts it matched, and what it concluded."""
+
+    rule: CompiledRule
+    premises: tuple[Fact, ...]
+
+    @property
+    def conclusions(self) -> tuple[Conclusion, ...]:
+        return self.rule.conclusions
+
+
+class TooManyFirings(RuntimeError):
+    """Rules feed each other without end."""
+
+
+@dataclass
+class Engine:
+    """Deduces from facts. One engine serves one thread; it is rebuilt after any exception, for then its state is unknown."""
+
+    rules: tuple[CompiledRule, ...]
+    _live: Any = field(default=None, repr=False)
+    _trace: list[Fired] = field(default_factory=list, repr=False)
+
+    def deduce(self, facts: Iterable[Fact]) -> tuple[Fired, ...]:
+        """Everything that fires, in firing order; the same for the same facts in any order."""
+        from advisor.inference import _experta
+
+        if self._live is None:
+            self._live = _experta.build(self.rules, self._fire)
+        self._trace.clear()
+        try:
+            self._live.reset()
+            self._live.declare(*(_experta.declared(f) for f in sorted(set(facts))))
+            self._live.run()
+        except BaseException:
+            self._live = None
+            raise
+        return tuple(self._trace)
+
+    def _fire(self, rule: CompiledRule, premises: tuple[Fact, ...]) -> list[Fact]:
+        self._trace.append(Fired(rule, premises))
+        if len(self._trace) > MOST_FIRINGS:
+            raise TooManyFirings(f"more than {MOST_FIRINGS} firings; the last was {rule.id}")
+        return [fact("finding", c.subject) for c in rule.conclusions if c.kind == "finding"]

@@ -1,0 +1,1 @@
+"""Files to models: knowledge folders, machine files and scenario files, with every error named by place."""

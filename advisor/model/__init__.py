@@ -1,0 +1,1 @@
+"""What knowledge, machines and cases are: typed, frozen, without files and without arithmetic."""

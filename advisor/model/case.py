@@ -1,0 +1,250 @@
+"""A case: an append-only list of events about one machine's complaint, and the state that is a fold of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+NORMAL = "normal"  # stands for whichever result of a check is its normal one
+SKIPPED = "skipped"
+
+
+class _Event(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+    at: datetime | None = Field(default=None, description="UTC; None in scenarios.")
+
+
+class Opened(_Event):
+    """The case begins: complaint, machine, codes and conditions."""
+
+    event: Literal["opened"] = "opened"
+    complaint: str
+    machine: dict[str, Any] | None = None  # the whole machine file, so that a case travels alone; None: generic layout
+    codes: tuple[str, ...] = ()  # as typed
+    intake: dict[str, tuple[str, ...]] = {}
+    occurrences: int | None = None
+    hours: float | None = None
+    unavailable: tuple[str, ...] = ()  # tools and setups this technician does not have here
+    alone: bool = False  # no second person
+
+
+class Answered(_Event):
+    """A check was done and had this result."""
+
+    event: Literal["answered"] = "answered"
+    check: str
+    result: str
+    place: str | None = None
+    value: float | None = None  # for a measuring check: the number read, in the check's unit
+    unit: str | None = None
+
+
+class Reading(_Event):
+    """A load test of one run of a circuit. Volts, ohms, amperes."""
+
+    event: Literal["reading"] = "reading"
+    circuit: str
+    start: str = Field(alias="from")
+    end: str = Field(alias="to")
+    reference: float
+    loaded: float
+    load_ohms: float | None = None
+    load_amps: float | None = None
+    adapter: str | None = None
+    copper_celsius: float | None = None
+
+
+class Skipped(_Event):
+    """The check was not done."""
+
+    event: Literal["skipped"] = "skipped"
+    check: str
+    place: str | None = None
+    why: str = ""
+
+
+class Undone(_Event):
+    """The event with this number counts no longer; it stays visible."""
+
+    event: Literal["undone"] = "undone"
+    number: int
+
+
+class Corrected(_Event):
+    """The event with this number is replaced by another."""
+
+    event: Literal["corrected"] = "corrected"
+    number: int
+    by: Answered | Reading = Field(discriminator="event")
+
+
+class Noted(_Event):
+    event: Literal["noted"] = "noted"
+    text: str
+
+
+class SetupChanged(_Event):
+    """A setup was entered or left."""
+
+    event: Literal["setup"] = "setup"
+    setup: str
+    entered: bool
+
+
+class Limited(_Event):
+    """A tool, setup or second person is not to be had here (or is again)."""
+
+    event: Literal["limited"] = "limited"
+    what: str  # a tool id, a setup id or "second-person"
+    available: bool = False
+
+
+class Repaired(_Event):
+    event: Literal["repaired"] = "repaired"
+    cause: str
+    place: str | None = None
+    minutes: float | None = None
+    points: dict[str, bool] = {}  # workmanship points, answered
+    early: bool = False  # done before its proof; the record says so
+
+
+class Retested(_Event):
+    """The test that found the fault, done again after the repair."""
+
+    event: Literal["retested"] = "retested"
+    by: Answered | Reading = Field(discriminator="event")
+
+
+class Ran(_Event):
+    """Hours run after the repair, with the number of recurrences."""
+
+    event: Literal["ran"] = "ran"
+    hours: float = Field(ge=0)
+    recurrences: int = Field(default=0, ge=0)
+
+
+class Overridden(_Event):
+    """The technician went on although a hold said to wait."""
+
+    event: Literal["overridden"] = "overridden"
+    check: str
+    hold: str
+
+
+class Closed(_Event):
+    event: Literal["closed"] = "closed"
+    cause: str | None = None
+    place: str | None = None
+    by: str = ""
+    reason: str = ""
+
+
+class Reopened(_Event):
+    event: Literal["reopened"] = "reopened"
+    reason: str = ""
+
+
+class KnowledgeChanged(_Event):
+    """The case goes on with other knowledge than before."""
+
+    event: Literal["knowledge-changed"] = "knowledge-changed"
+    digest: str
+
+
+Event = (
+    Opened | Answered | Reading | Skipped | Undone | Corrected | Noted | SetupChanged | Limited | Repaired | Retested
+    | Ran | Overridden | Closed | Reopened | KnowledgeChanged
+)  # fmt: skip
+EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")])
+
+
+@dataclass(frozen=True)
+class Case:
+    """Events in order; an event's number is its index."""
+
+    events: tuple[Event, ...] = ()
+
+    def then(self, event: Event) -> Case:
+        return replace(self, events=(*self.events, event))
+
+
+@dataclass(frozen=True)
+class State:
+    """What a case's events add up to."""
+
+    opened: Opened | None = None
+    answers: dict[int, Answered] = field(default_factory=dict)  # by event number; corrected and undone ones are gone
+    readings: dict[int, Reading] = field(default_factory=dict)
+    skipped: dict[int, Skipped] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    setups: tuple[str, ...] = ()
+    unavailable: frozenset[str] = frozenset()
+    repairs: dict[int, Repaired] = field(default_factory=dict)
+    retests: dict[int, Retested] = field(default_factory=dict)
+    runs: dict[int, Ran] = field(default_factory=dict)
+    withdrawn: frozenset[int] = frozenset()  # numbers of events that were undone or corrected
+    closed: Closed | None = None
+
+
+_COLLECTIONS = {
+    Answered: "answers", Reading: "readings", Skipped: "skipped", Repaired: "repairs", Retested: "retests", Ran: "runs"
+}  # fmt: skip
+
+
+def _without(state: State, number: int) -> State:
+    """The state with one event taken back."""
+    changes: dict[str, Any] = {
+        name: {k: v for k, v in getattr(state, name).items() if k != number} for name in _COLLECTIONS.values()
+    }
+    return replace(state, withdrawn=state.withdrawn | {number}, **changes)
+
+
+def _with(state: State, number: int, event: Event) -> State:
+    """The state after one more event."""
+    name = _COLLECTIONS.get(type(event))
+    if name is not None:
+        changes: dict[str, Any] = {name: {**getattr(state, name), number: event}}
+        return replace(state, **changes)
+    match event:
+        case Opened():
+            limits = frozenset(event.unavailable) | (frozenset({"second-person"}) if event.alone else frozenset())
+            return replace(state, opened=event, unavailable=limits)
+        case Undone():
+            return _without(state, event.number)
+        case Corrected():
+            return _with(_without(state, event.number), number, event.by)
+        case Noted():
+            return replace(state, notes=(*state.notes, event.text))
+        case SetupChanged():
+            kept = tuple(s for s in state.setups if s != event.setup)
+            return replace(state, setups=(*kept, event.setup) if event.entered else kept)
+        case Limited():
+            limits = state.unavailable - {event.what} if event.available else state.unavailable | {event.what}
+            return replace(state, unavailable=limits)
+        case Closed():
+            return replace(state, closed=event)
+        case Reopened():
+            return replace(state, closed=None)
+    return state
+
+
+def fold(case: Case) -> State:
+    """State of a case: the fold of its events in order."""
+    state = State()
+    for number, event in enumerate(case.events):
+        state = _with(state, number, event)
+    return state
+
+
+def last_undoable(case: Case) -> int | None:
+    """The number of the newest event that `back` takes back, or None when nothing is left to take back.
+
+    A setup entered, a note and a limit stay; answers, readings, skips, repairs, retests and runs can go.
+    """
+    state = fold(case)
+    numbers = [n for name in _COLLECTIONS.values() for n in getattr(state, name)]
+    return max(numbers, default=None)

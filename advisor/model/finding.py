@@ -1,0 +1,130 @@
+"""What reasoning concludes: suspects and their shares, the next step, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+NOT_LISTED = "not-listed"  # the cause id of "something not on this list"
+NOT_LISTED_TITLE = "Something not on this list"
+
+StepKind = Literal["check", "reading", "repair", "retest", "run", "done"]
+
+
+@dataclass(frozen=True, order=True)
+class Suspect:
+    """A cause at a place, or a cause that has no place."""
+
+    cause: str
+    place: str | None = None
+
+
+@dataclass(frozen=True)
+class Share:
+    """A line of the ranking: a cause, the place that holds most of it if one does, and the share of all hypotheses."""
+
+    cause: str
+    place: str | None  # named only when it holds more than half of the cause's share
+    title: str
+    share: float
+    places: int = 0  # how many places of the layout it can sit at
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How one answer or rule bears on one suspect, in decibans against the causes the check does not name."""
+
+    cause: str
+    decibans: float
+
+
+@dataclass(frozen=True)
+class Because:
+    """One branch of a trail: what was known, the rule that fired on it, and what it said."""
+
+    rule: str
+    premises: tuple[str, ...]
+    says: str
+    source: str
+    moved: tuple[Moved, ...] = ()
+
+
+@dataclass(frozen=True)
+class Held:
+    """A hold in force."""
+
+    target: str  # a check, a stage or a cause's repair
+    kind: Literal["check", "stage", "cause"]
+    until: str
+    rule: str
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One result a step can have: how likely it is now, and what would lead the ranking then."""
+
+    result: str
+    says: str
+    chance: float
+    leads_to: str
+    share: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """What to do next, and why in words and numbers."""
+
+    kind: StepKind
+    id: str  # check id, cause id for a repair; load-test for a reading
+    title: str
+    place: str | None = None
+    circuit: str | None = None
+    start: str | None = None
+    end: str | None = None
+    minutes: float = 0  # of the step itself with the setups still to be made
+    setups: tuple[str, ...] = ()  # to be made first, in order
+    leaves: tuple[str, ...] = ()  # setups that must be undone first
+    to_the_end: float = 0  # minutes expected from here until the fault is shown gone, this step included
+    reason: tuple[str, ...] = ()
+    outcomes: tuple[Outcome, ...] = ()
+    separates: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class JudgedReading:
+    """A load-test reading as shown and exported. Volts and ohms."""
+
+    circuit: str
+    start: str
+    end: str
+    reference: float
+    loaded: float
+    drop_volts: float
+    limit_volts: float
+    expected_volts: float
+    probability_over: float
+    verdict: str
+    excess_ohms: float
+    number: int = -1  # of its event
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything concluded from a case as it stands."""
+
+    ranking: tuple[Share, ...]  # causes, greatest first
+    suspects: tuple[tuple[Suspect, str, float], ...]  # suspect, title, share; greatest first
+    because: tuple[Because, ...]
+    findings: tuple[str, ...] = ()
+    advice: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()  # caution ids that rules add
+    holds: tuple[Held, ...] = ()
+    readings: tuple[JudgedReading, ...] = ()
+    robustness: float | None = None  # share of single-word changes of the knowledge under which the leader still leads
+    next: Step | None = None
+    alternatives: tuple[Step, ...] = ()
+    messages: tuple[str, ...] = field(default=())
+
+    @property
+    def leading(self) -> Share:
+        return self.ranking[0]

@@ -1,0 +1,232 @@
+"""The machine's layout: circuits as paths through harness elements, and what its sensor does with a supply.
+
+A machine file (format 1) is read into `Machine`. Areas are square millimetres, lengths metres, angles degrees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+ElementKind = Literal["terminal", "wire", "splice", "ground-point"]
+FEET_TO_METRES = 0.3048  # exact, international foot
+LARGEST_LOAD_AMPS = 40.0  # above this a test lead or a fuse burns before anything is learnt; common practice
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class Sensor(_Entry):
+    """The position sensor."""
+
+    title: str = "Position sensor"
+    supply_volts: float = Field(default=5.0, gt=0, le=60)
+    band_volts: tuple[float, float] = (0.5, 4.5)
+    span_degrees: float = Field(default=80, gt=0, le=3600)
+    tracks: Literal[1, 2] = 2
+    supply_milliamps: float = Field(default=12, gt=0, le=5000)
+    plausibility_degrees: float = Field(default=1.5, gt=0)
+    second_track: Literal["sum", "half"] = "sum"
+    input_reference: Literal["ratiometric", "fixed"] = "ratiometric"
+
+    @model_validator(mode="after")
+    def _band_inside_supply(self) -> Sensor:
+        low, high = self.band_volts
+        if not 0 <= low < high <= self.supply_volts:
+            raise ValueError("band_volts must rise and lie between 0 and supply_volts")
+        return self
+
+
+class LoadTest(_Entry):
+    """How this machine's circuits are loaded and judged."""
+
+    load_ohms: float | None = Field(default=None, gt=0, le=10_000)
+    load_amps: float | None = Field(default=None, gt=0, le=LARGEST_LOAD_AMPS)
+    limit_volts_per_section: float = Field(default=0.2, gt=0, le=5)
+    limit_volts: dict[str, float] = Field(default={}, description="A circuit's own figure from end to end.")
+
+    @model_validator(mode="after")
+    def _one_load(self) -> LoadTest:
+        if (self.load_ohms is None) == (self.load_amps is None):
+            raise ValueError("give either load_ohms or load_amps")
+        return self
+
+
+class Element(_Entry):
+    """One step of a circuit's path. Exactly one of terminal, wire, splice and ground is named."""
+
+    terminal: str | None = None
+    wire: str | None = None
+    splice: str | None = None
+    ground: str | None = None
+    mm2: Annotated[float, Field(gt=0, le=120)] | None = None
+    awg: Annotated[int, Field(ge=0, le=40)] | None = None
+    metres: Annotated[float, Field(gt=0, le=200)] | None = None
+    feet: Annotated[float, Field(gt=0, le=650)] | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Element:
+        names = [n for n in (self.terminal, self.wire, self.splice, self.ground) if n is not None]
+        if len(names) != 1:
+            raise ValueError("name exactly one of terminal, wire, splice and ground")
+        sized = [v for v in (self.mm2, self.awg, self.metres, self.feet) if v is not None]
+        if sized and self.wire is None:
+            raise ValueError("only a wire has a size and a length")
+        if self.mm2 is not None and self.awg is not None:
+            raise ValueError("give either mm2 or awg")
+        if self.metres is not None and self.feet is not None:
+            raise ValueError("give either metres or feet")
+        if self.terminal is not None and ":" not in self.terminal:
+            raise ValueError("a terminal is named POINT:CAVITY")
+        return self
+
+    @property
+    def kind(self) -> ElementKind:
+        if self.terminal is not None:
+            return "terminal"
+        if self.wire is not None:
+            return "wire"
+        return "splice" if self.splice is not None else "ground-point"
+
+    @property
+    def name(self) -> str:
+        return self.terminal or self.wire or self.splice or self.ground or ""
+
+    @property
+    def point(self) -> str | None:
+        """The point a terminal belongs to; None for anything else."""
+        return self.terminal.split(":")[0] if self.terminal else None
+
+    @property
+    def length(self) -> float | None:
+        """Metres of wire, or None when the file gives none."""
+        if self.metres is not None:
+            return self.metres
+        return None if self.feet is None else self.feet * FEET_TO_METRES
+
+
+@dataclass(frozen=True)
+class Section:
+    """The part of one circuit between two points, ends included."""
+
+    circuit: str
+    start: str
+    end: str
+    elements: tuple[str, ...]
+    joints: int  # connection sections that the trade allows a drop for
+
+
+class Machine(_Entry):
+    """A machine file, format 1."""
+
+    format: Literal[1] = 1
+    title: str = "Machine without a file (generic layout)"
+    nominal_volts: Literal[12, 24, 48] = 12
+    sensor: Sensor = Sensor()
+    load_test: LoadTest = LoadTest(load_ohms=5.0)
+    points: tuple[str, ...] = Field(min_length=2)
+    circuits: dict[str, Annotated[tuple[Element, ...], Field(min_length=1)]] = Field(min_length=1)
+    generic: bool = Field(default=False, description="True for the layout that stands in when no file is given.")
+
+    @cached_property
+    def elements(self) -> dict[str, Element]:
+        """Every element once, by name, in order of first appearance."""
+        found: dict[str, Element] = {}
+        for path in self.circuits.values():
+            for element in path:
+                found.setdefault(element.name, element)
+        return found
+
+    def sharers(self, name: str) -> tuple[str, ...]:
+        """The circuits that run through an element."""
+        return tuple(c for c, path in self.circuits.items() if any(e.name == name for e in path))
+
+    def circuit_points(self, circuit: str) -> tuple[str, ...]:
+        """The points at which a circuit can be reached, in order along its path."""
+        seen: dict[str, None] = {}
+        for element in self.circuits[circuit]:
+            if element.point is not None and element.point in self.points:
+                seen.setdefault(element.point)
+        return tuple(seen)
+
+    def section(self, circuit: str, start: str, end: str) -> Section | None:
+        """The elements between two points of a circuit, in path order; None when the circuit has no such run.
+
+        The run includes the terminals at both of its ends. A point in the middle of the machine splits a circuit between
+        its terminals: the run up to it and the run from it both include that point's terminal.
+        """
+        path = self.circuits.get(circuit)
+        points = self.circuit_points(circuit) if path else ()
+        if path is None or start not in points or end not in points or start == end:
+            return None
+        if points.index(start) > points.index(end):
+            start, end = end, start
+        first = next(i for i, e in enumerate(path) if e.point == start)
+        last = max(i for i, e in enumerate(path) if e.point == end)
+        joints = points.index(end) - points.index(start)
+        return Section(circuit, start, end, tuple(e.name for e in path[first : last + 1]), joints)
+
+    def sections(self) -> Iterator[Section]:
+        """Every run that can be measured, whole circuits first."""
+        for circuit in self.circuits:
+            points = self.circuit_points(circuit)
+            for span in range(len(points) - 1, 0, -1):
+                for i in range(len(points) - span):
+                    found = self.section(circuit, points[i], points[i + span])
+                    if found is not None:
+                        yield found
+
+    def facts(self) -> tuple[str, ...]:
+        """What rules may ask of a layout."""
+        shared = [n for n in self.elements if len(self.sharers(n)) > 1]
+        kinds = {e.kind for e in self.elements.values()}
+        answers = {
+            "shared-supply": bool(shared),
+            "shared-splice": any(self.elements[n].kind == "splice" for n in shared),
+            "two-tracks": self.sensor.tracks == 2,
+            "bulkhead": len(self.points) > 2,
+            "ground-point": "ground-point" in kinds,
+        }
+        return tuple(name for name, true in answers.items() if true)
+
+
+def _generic_circuit(function: str, cavity: int, track: str, *, splice: str | None) -> tuple[Element, ...]:
+    """One wire of one track from controller over the bulkhead to the sensor."""
+    head: tuple[Element, ...]
+    if splice is None:
+        upper = (Element(wire=f"{function}-{track}-upper", mm2=0.75, metres=3.0),)
+        head = (Element(terminal=f"controller:{cavity}"), *upper)
+    else:
+        head = (
+            Element(terminal="controller:1" if function == "supply" else "controller:4"),
+            Element(wire=f"{function}-feed", mm2=0.75, metres=2.0),
+            Element(splice=splice),
+            Element(wire=f"{function}-{track}-upper", mm2=0.75, metres=1.0),
+        )
+    return (
+        *head,
+        Element(terminal=f"bulkhead:{cavity}"),
+        Element(wire=f"{function}-{track}-lower", mm2=0.75, metres=3.0),
+        Element(terminal=f"sensor:{cavity}"),
+    )
+
+
+def generic_machine() -> Machine:
+    """A two-track three-wire sensor, one bulkhead connector, one splice in the shared feed."""
+    return Machine(
+        points=("controller", "bulkhead", "sensor"),
+        circuits={
+            "supply-a": _generic_circuit("supply", 1, "a", splice="splice-1"),
+            "supply-b": _generic_circuit("supply", 2, "b", splice="splice-1"),
+            "signal-a": _generic_circuit("signal", 3, "a", splice=None),
+            "signal-b": _generic_circuit("signal", 4, "b", splice=None),
+            "ground-a": _generic_circuit("ground", 5, "a", splice=None),
+            "ground-b": _generic_circuit("ground", 6, "b", splice=None),
+        },
+        generic=True,
+    )

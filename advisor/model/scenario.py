@@ -1,0 +1,90 @@
+"""A scenario: a whole case written down beforehand, and what must come out of it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from advisor.model.machine import Machine
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class Expectation(_Entry):
+    """What must come out."""
+
+    leading: str
+    place: str | None = None
+    share: float = Field(default=0.0, ge=0, le=1, description="At least this share.")
+    within: int | None = Field(default=None, ge=1, description="Answers until it leads and stays leading.")
+
+
+class ScenarioIntake(_Entry):
+    """What is known at the start. Other keys are intake questions of the knowledge."""
+
+    model_config = ConfigDict(frozen=True, extra="allow")
+
+    occurrences: Annotated[int, Field(ge=0)] | None = None
+    hours: Annotated[float, Field(gt=0)] | None = None
+
+
+# What a line of `answers` may hold besides the word that says what kind it is.
+KEYS: dict[str, frozenset[str]] = {
+    "check": frozenset({"result", "place"}),
+    "reading": frozenset({
+        "circuit", "from", "to", "reference", "loaded", "load_ohms", "load_amps", "adapter", "copper_celsius", "value", "unit", "place",
+    }),
+    "correct": frozenset({"result", "place", "value", "unit"}),
+    "skip": frozenset({"place", "why"}),
+    "note": frozenset(),
+    "repair": frozenset({"place", "minutes"}),
+    "retest": frozenset({
+        "circuit", "from", "to", "reference", "loaded", "load_ohms", "load_amps", "adapter", "copper_celsius", "result", "place", "value", "unit",
+    }),
+    "run": frozenset({"recurrences"}),
+    "close": frozenset({"place", "by", "reason"}),
+    "undo": frozenset(),
+}  # fmt: skip
+
+
+class Line(_Entry):
+    """One line of `answers`."""
+
+    model_config = ConfigDict(frozen=True, extra="allow")
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Line:
+        values = self.values
+        kinds = [k for k in KEYS if k in values]
+        if len(kinds) != 1:
+            raise ValueError("a line starts with one of " + ", ".join(KEYS))
+        unknown = sorted(set(values) - KEYS[kinds[0]] - {kinds[0]})
+        if unknown:
+            raise ValueError(f"'{unknown[0]}' does not belong to '{kinds[0]}'")
+        return self
+
+    @property
+    def values(self) -> dict[str, Any]:
+        return dict(self.model_extra or {})
+
+    @property
+    def kind(self) -> str:
+        return next(k for k in KEYS if k in self.values)
+
+
+class Scenario(_Entry):
+    """A scenario file, format 1."""
+
+    format: Literal[1] = 1
+    title: str
+    machine: Machine | None = None
+    complaint: str
+    codes: Annotated[tuple[str, ...], BeforeValidator(lambda v: [str(x) for x in v] if isinstance(v, list) else v)] = ()
+    intake: ScenarioIntake = ScenarioIntake()
+    unavailable: tuple[str, ...] = ()
+    alone: bool = False
+    answers: tuple[Line, ...] = ()
+    expect: Expectation | None = None

@@ -1,0 +1,1 @@
+"""Pure functions over findings: ranking, harness, planning, proof, trail."""

@@ -1,0 +1,135 @@
+"""Probability words to numbers: how likely each result of each check is for each suspect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
+from advisor.model.knowledge import Cause, Check, Knowledge
+from advisor.model.machine import Machine
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+OTHERWISE = "otherwise"
+
+
+def row(check: Check, cause: str, used: dict[str, float]) -> tuple[float, ...]:
+    """P(result | cause) for the check's results in order; they sum to one.
+
+    Results that the cause's row does not name share what is left in proportion to the row `otherwise`; there, equally.
+    `used` gives the value of each probability word.
+    """
+    ids = [r.id for r in check.results]
+    otherwise = _spread(ids, {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}, [1.0] * len(ids))
+    words = check.evidence.get(cause)
+    if words is None:
+        return tuple(otherwise)
+    return tuple(_spread(ids, {r: used[w] for r, w in words.items()}, otherwise))
+
+
+def _spread(ids: list[str], named: dict[str, float], shape: list[float]) -> list[float]:
+    rest = max(0.0, 1.0 - sum(named.values()))
+    unnamed = sum(s for r, s in zip(ids, shape, strict=True) if r not in named)
+    values = [named[r] if r in named else (rest * s / unnamed if unnamed else 0.0) for r, s in zip(ids, shape, strict=True)]
+    total = sum(values)
+    return [v / total for v in values]
+
+
+def row_names(check: Check) -> tuple[str, ...]:
+    """The causes that a check names, and `otherwise`."""
+    return tuple(dict.fromkeys((*check.evidence, OTHERWISE)))
+
+
+def rows(check: Check, used: dict[str, float]) -> Floats:
+    """P(result | cause) for the causes of `row_names`, shape (causes, results)."""
+    import numpy as np
+
+    return np.array([row(check, cause, used) for cause in row_names(check)])
+
+
+def places(cause: Cause, machine: Machine) -> tuple[str | None, ...]:
+    """The layout's places at which a cause can sit; (None,) when it has none."""
+    if cause.place == "none":
+        return (None,)
+    found = [e.name for e in machine.elements.values() if e.kind == cause.place and (cause.point is None or e.point == cause.point)]
+    return tuple(found) or (None,)
+
+
+def check_places(check: Check, machine: Machine) -> tuple[str | None, ...]:
+    """The places of the layout at which a check can be done; (None,) for a check done once or whose place the layout lacks."""
+    if check.at is None or check.at == "section":
+        return (None,)
+    return tuple(e.name for e in machine.elements.values() if e.kind == check.at) or (None,)
+
+
+@dataclass
+class Space:
+    """The suspects of one complaint on one layout, and what every check says of them.
+
+    Arrays have one entry a suspect; the last suspect is "something not on this list".
+    """
+
+    knowledge: Knowledge
+    machine: Machine
+    suspects: tuple[Suspect, ...]
+    prior: Floats
+    _tables: dict[tuple[str, str | None], Floats] = field(default_factory=dict)
+
+    @property
+    def used(self) -> dict[str, float]:
+        return {word: band.used for word, band in self.knowledge.words.probability.items()}
+
+    def title(self, suspect: Suspect) -> str:
+        if suspect.cause == NOT_LISTED:
+            return NOT_LISTED_TITLE
+        title = self.knowledge.causes[suspect.cause].title
+        return f"{title} ({suspect.place})" if suspect.place else title
+
+    def table(self, check: str, place: str | None) -> Floats:
+        """P(result | suspect), shape (results, suspects)."""
+
+        key = (check, place)
+        if key not in self._tables:
+            entry = self.knowledge.checks[check]
+            self._tables[key] = rows(entry, self.used)[self.rows_of(entry, place)].T.copy()
+        return self._tables[key]
+
+    def rows_of(self, check: Check, place: str | None) -> NDArray[np.intp]:
+        """For each suspect the row of `rows` that speaks of it: its cause's, or `otherwise` when the check is done elsewhere."""
+        import numpy as np
+
+        index = {cause: i for i, cause in enumerate(row_names(check))}
+        other = index[OTHERWISE]
+        here = check.at is not None and place is not None
+        found = [index.get(s.cause, other) if not here or s.place in (place, None) else other for s in self.suspects]
+        return np.array(found, dtype=np.intp)
+
+
+def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:
+    """The suspects of a complaint with their prior shares.
+
+    prior(cause) is how often the cause is met times how likely it is to be reported this way; a cause with several places
+    divides its share equally among them. The prior of "something not on this list" is a fixed share.
+    """
+    import numpy as np
+
+    words = knowledge.words
+    suspects: list[Suspect] = []
+    weights: list[float] = []
+    for cause in knowledge.causes.values():
+        word = cause.complaints.get(complaint)
+        if word is None:
+            continue
+        weight = words.frequency[cause.frequency] * words.probability[word].used
+        spots = places(cause, machine)
+        suspects += [Suspect(cause.id, spot) for spot in spots]
+        weights += [weight / len(spots)] * len(spots)
+    listed = np.array(weights, dtype=float)
+    listed *= (1 - words.unlisted_share) / listed.sum() if len(weights) else 1.0
+    prior = np.append(listed, words.unlisted_share if len(weights) else 1.0)
+    return Space(knowledge, machine, (*suspects, Suspect(NOT_LISTED)), prior)

@@ -1,0 +1,1 @@
+"""The document made from a case: Markdown, HTML and JSON from one view."""

@@ -1,0 +1,242 @@
+"""The lists at the end of a record: what was ruled out, what had to wait, warnings, setups, minutes, changes and notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from advisor.model.case import Answered, Corrected, KnowledgeChanged, Noted, Overridden, SetupChanged, Undone
+from advisor.model.finding import NOT_LISTED, Held
+from advisor.record.material import Material, utc
+from advisor.record.measured import tests
+
+ONCE_HELD = 0.05  # a cause that held this share at some time
+NOW_HOLDS = 0.01  # and now holds less than this is called ruled out
+AGAINST = -3.0  # decibans from which an answer is named as speaking against a cause
+LOAD_TEST = "load-test"
+
+
+@dataclass(frozen=True)
+class RuledOut:
+    """A cause that once held 5 % or more and now holds less than 1 %."""
+
+    cause: str
+    title: str
+    most: float
+    most_step: int
+    now: float
+    fell_step: int
+    fell_with: str
+    against: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class HoldRow:
+    """A rule's word that something must wait: from which step, until which, and the steps in which it was overridden."""
+
+    waits: str
+    until: str
+    because: str
+    from_step: int
+    gone_step: int | None
+    overridden: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class CautionRow:
+    """A safety warning and what it was shown for."""
+
+    id: str
+    says: str
+    why: str
+    shown_for: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SetupRow:
+    """A setup that was made, or that the work done needed. Minutes are the knowledge's."""
+
+    title: str
+    enter: float
+    leave: float
+    times: int  # how often it was written down as made
+    steps: tuple[int, ...]  # steps in which it was made or undone
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """Where the time went. The knowledge's minutes, except for repairs whose minutes were written down."""
+
+    checks: int
+    checks_minutes: float
+    setups_minutes: float
+    repairs_minutes: float
+    total: float
+    elapsed: float | None  # minutes from the first to the last event that has a time
+
+
+@dataclass(frozen=True)
+class Change:
+    """A correction, an answer taken back, or other knowledge."""
+
+    number: int
+    says: str
+
+
+@dataclass(frozen=True)
+class NoteRow:
+    number: int
+    when: str
+    text: str
+
+
+def ruled_out(m: Material) -> tuple[RuledOut, ...]:
+    shares = [{s.cause: s.share for s in a.ranking} for a in m.assessments]
+    found = []
+    for line in m.final.ranking:
+        history = [step.get(line.cause, 0.0) for step in shares]
+        most = max(history)
+        if line.cause == NOT_LISTED or most < ONCE_HELD or history[-1] >= NOW_HOLDS:
+            continue
+        fell = max(i for i, share in enumerate(history) if share >= NOW_HOLDS) + 1
+        says = _event_words(m, fell)
+        row = RuledOut(
+            line.cause,
+            m.cause_title(line.cause),
+            most,
+            history.index(most),
+            history[-1],
+            fell,
+            says,
+            tuple(_against(m, line.cause)),
+        )
+        found.append(row)
+    return tuple(sorted(found, key=lambda r: (r.fell_step, -r.most, r.cause)))
+
+
+def _event_words(m: Material, number: int) -> str:
+    from advisor.record.steps import in_words
+
+    words = in_words(m, m.case.events[number])
+    return f"{words.title}: {words.came_back}" if words.came_back else words.title
+
+
+def _against(m: Material, cause: str) -> Iterator[str]:
+    """Rules in force now that speak against a cause, with the step from which on they counted."""
+    for b in m.final.because:
+        weight = sum(x.decibans for x in b.moved if x.cause == cause)
+        if weight <= AGAINST:
+            first = next(i for i, a in enumerate(m.assessments) if b in a.because)
+            said = f"{m.check_title(b.rule.split(':')[1])}: {b.says}" if b.rule.startswith("check:") else b.says
+            yield f"{said} ({weight:+.1f} decibans, step {first})".replace("(-", "(\N{MINUS SIGN}")
+
+
+def holds(m: Material) -> tuple[HoldRow, ...]:
+    overrides = [(n, e) for n, e in enumerate(m.case.events) if isinstance(e, Overridden)]
+    spans: dict[Held, tuple[int, int]] = {}
+    for i, a in enumerate(m.assessments):
+        for held in a.holds:
+            spans[held] = (spans.get(held, (i, i))[0], i)
+    last = len(m.assessments) - 1
+    found = []
+    for held, (first, until) in spans.items():
+        against = tuple(n for n, e in overrides if _overrides(m, e, held))
+        rule = m.knowledge.rules.get(held.rule)
+        found.append(
+            HoldRow(_waits(m, held), held.until, rule.because if rule else "", first, None if until == last else until + 1, against)
+        )
+    return tuple(found)
+
+
+def _waits(m: Material, held: Held) -> str:
+    if held.kind == "stage":
+        words = {
+            "confirm": "Seeing the complaint", "look": "Checks that only look", "measure": "Measuring checks",
+            "unplug": "Checks that unplug something", "dismantle": "Checks that take something apart",
+        }  # fmt: skip
+        return words.get(held.target, held.target)
+    return m.check_title(held.target) if held.kind == "check" else f"Repair of: {m.cause_title(held.target)}"
+
+
+def _overrides(m: Material, event: Overridden, held: Held) -> bool:
+    if event.hold not in (held.rule, held.until):
+        return False
+    check = m.check(event.check)
+    return held.target in (event.check, check.stage if check else "")
+
+
+def _work(m: Material) -> Iterator[tuple[int, str, Any]]:
+    """The checks and repairs that were done, each time: step, title, what the knowledge says of it."""
+    for number, by, retest, _ in tests(m):
+        if isinstance(m.case.events[number], Corrected):
+            continue  # the same work, told anew
+        entry = m.check(by.check if isinstance(by, Answered) else LOAD_TEST)
+        if entry is not None:
+            yield number, f"Retest: {entry.title}" if retest else entry.title, entry
+    for number, repair in sorted(m.state.repairs.items()):
+        cause = m.knowledge.causes.get(repair.cause)
+        if cause is not None:
+            yield number, f"Repair: {cause.title}", cause.repair
+
+
+def cautions(m: Material) -> tuple[CautionRow, ...]:
+    """The cautions of rules, of the checks and repairs done, and of the setups these need; each once."""
+    shown: dict[str, list[str]] = {}
+    for a in m.assessments:
+        for caution in a.cautions:
+            shown.setdefault(caution, []).append("This case as a whole")
+    for _, title, entry in _work(m):
+        for caution in entry.cautions:
+            shown.setdefault(caution, []).append(title)
+        for setup in entry.setups:
+            for caution in m.knowledge.setups[setup].cautions:
+                shown.setdefault(caution, []).append(m.setup_title(setup))
+    known = m.knowledge.cautions
+    return tuple(CautionRow(c, known[c].says, known[c].why, tuple(dict.fromkeys(titles))) for c, titles in shown.items())
+
+
+def setups(m: Material) -> tuple[SetupRow, ...]:
+    changes = [(n, e) for n, e in enumerate(m.case.events) if isinstance(e, SetupChanged)]
+    names = dict.fromkeys([*(e.setup for _, e in changes), *(s for _, _, entry in _work(m) for s in entry.setups)])
+    found = []
+    for name in names:
+        entry = m.knowledge.setups.get(name)
+        mine = [(n, e) for n, e in changes if e.setup == name]
+        times = sum(e.entered for _, e in mine)
+        enter, leave = (entry.enter, entry.leave) if entry else (0.0, 0.0)
+        found.append(SetupRow(m.setup_title(name), enter, leave, times, tuple(n for n, _ in mine)))
+    return tuple(found)
+
+
+def minutes(m: Material, rows: tuple[SetupRow, ...]) -> Minutes:
+    """A load test counts as the planner counts it: with the circuit already apart."""
+    from advisor.consultation.next_step import READING_MINUTES
+
+    done = [(n, entry) for n, _, entry in _work(m) if n not in m.state.repairs]
+    loads = sum(entry.id == LOAD_TEST for _, entry in done)
+    checks = sum(entry.minutes for _, entry in done if entry.id != LOAD_TEST) + READING_MINUTES * loads
+    repairs = sum(_repair_minutes(m, n) for n in m.state.repairs)
+    prepared = sum(max(row.times, 1) * (row.enter + row.leave) for row in rows)
+    times = [utc(e.at) for e in m.case.events if e.at is not None]
+    elapsed = (max(times) - min(times)).total_seconds() / 60 if len(times) > 1 else None
+    return Minutes(len(done), checks, prepared, repairs, checks + repairs + prepared, elapsed)
+
+
+def _repair_minutes(m: Material, number: int) -> float:
+    repair = m.state.repairs[number]
+    entry = m.knowledge.causes.get(repair.cause)
+    return repair.minutes if repair.minutes is not None else entry.repair.minutes if entry else 0.0
+
+
+def changes(m: Material) -> tuple[Change, ...]:
+    """Everything that was corrected or taken back, and changes of the knowledge."""
+    found = []
+    for number, event in enumerate(m.case.events):
+        if isinstance(event, Corrected | Undone | KnowledgeChanged):
+            found.append(Change(number, _event_words(m, number)))
+    return tuple(found)
+
+
+def notes(m: Material) -> tuple[NoteRow, ...]:
+    return tuple(NoteRow(n, m.when(n), e.text) for n, e in enumerate(m.case.events) if isinstance(e, Noted))

@@ -1,0 +1,134 @@
+"""What every part of a record is made from: a case with its trail, its state and its assessment, computed once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from advisor.errors import InputError
+from advisor.model.case import Answered, Case, Corrected, Opened, Reading, State, Undone, fold
+from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment
+from advisor.model.knowledge import Check, Knowledge
+from advisor.model.machine import Machine
+
+if TYPE_CHECKING:
+    from advisor.consultation.consultation import Consultation, TrailStep
+    from advisor.reasoning.readings import Judged
+
+VERDICTS = {"over": "over the limit", "within": "within the limit", "unsure": "too close to call"}
+SECOND_PERSON = "second-person"
+
+
+@dataclass(frozen=True)
+class Material:
+    """A case as the record tells it. Step numbers are event numbers; step 0 is the opening."""
+
+    consultation: Consultation
+    case: Case
+    state: State
+    opened: Opened
+    start: Assessment  # right after the opening
+    trail: tuple[TrailStep, ...]
+    final: Assessment  # now, with the next step
+    zone: tzinfo
+
+    @property
+    def knowledge(self) -> Knowledge:
+        return self.consultation.knowledge
+
+    @property
+    def machine(self) -> Machine:
+        return self.consultation.machine
+
+    @cached_property
+    def assessments(self) -> tuple[Assessment, ...]:
+        """The assessment after each event, the opening first."""
+        return (self.start, *(step.after for step in self.trail))
+
+    @cached_property
+    def replaced(self) -> dict[int, str]:
+        """For each event that counts no longer as it was said: what became of it."""
+        found = {}
+        for number, event in enumerate(self.case.events):
+            if isinstance(event, Corrected):
+                found[event.number] = f"corrected in step {number}"
+            elif isinstance(event, Undone):
+                found[event.number] = f"taken back in step {number}"
+        return found
+
+    def when(self, number: int) -> str:
+        """The time of an event in the record's zone; empty when it has none."""
+        return shown_time(self.case.events[number].at, self.zone)
+
+    def check(self, check_id: str) -> Check | None:
+        return self.knowledge.checks.get(check_id)
+
+    def check_title(self, check_id: str, place: str | None = None) -> str:
+        check = self.check(check_id)
+        title = check.title if check else check_id
+        return f"{title} ({place})" if place else title
+
+    def cause_title(self, cause: str, place: str | None = None) -> str:
+        entry = self.knowledge.causes.get(cause)
+        title = NOT_LISTED_TITLE if cause == NOT_LISTED else entry.title if entry else cause
+        return f"{title} ({place})" if place else title
+
+    def setup_title(self, setup: str) -> str:
+        entry = self.knowledge.setups.get(setup)
+        return entry.title if entry else setup
+
+    def limit_title(self, what: str) -> str:
+        """A tool, a setup or the second person in words."""
+        tool = self.knowledge.tools.get(what)
+        return "A second person" if what == SECOND_PERSON else tool.title if tool else self.setup_title(what)
+
+    def source_title(self, source: str) -> str:
+        entry = self.knowledge.sources.get(source)
+        return entry.title if entry else source
+
+    def judged(self, reading: Reading) -> Judged:
+        from advisor.reasoning.readings import judge
+
+        return judge(self.machine, reading)
+
+    def said(self, by: Answered | Reading) -> str:
+        """What an answer or a load test came out as, in words."""
+        if isinstance(by, Reading):
+            j = self.judged(by)
+            return (
+                f"Reference {j.reference:.2f} V, loaded {j.loaded:.2f} V: drop {j.drop_volts:.2f} V of {j.limit_volts:.2f} V "
+                f"allowed, {VERDICTS[j.verdict]}"
+            )
+        check = self.check(by.check)
+        says = next((r.says for r in check.results if r.id == by.result), by.result) if check else by.result
+        return says if by.value is None else f"{by.value:g} {by.unit or ''}".strip() + f": {says}"
+
+    def asked(self, by: Answered | Reading) -> str:
+        """The name of the test that an answer or a load test belongs to."""
+        if isinstance(by, Reading):
+            j = self.judged(by)
+            return f"Load test: {j.circuit} from {j.start} to {j.end}"
+        return self.check_title(by.check, by.place)
+
+
+def shown_time(at: datetime | None, zone: tzinfo) -> str:
+    return "" if at is None else utc(at).astimezone(zone).strftime("%Y-%m-%d %H:%M")
+
+
+def utc(at: datetime) -> datetime:
+    """A time in UTC; one without a zone is taken to be UTC already."""
+    return at.replace(tzinfo=UTC) if at.tzinfo is None else at.astimezone(UTC)
+
+
+def gather(consultation: Consultation, case: Case, now: datetime) -> Material:
+    """Everything that a record needs of a case. Raises InputError for a case without its opening."""
+    state = fold(case)
+    if not case.events or not isinstance(case.events[0], Opened) or state.opened is None:
+        raise InputError("this case holds no complaint yet", "Open it with a complaint first.")
+    trail = consultation.trail(case)
+    start = trail[0].before if trail else consultation.assess(case, plan=False)
+    return Material(
+        consultation, case, state, state.opened, start, trail, consultation.assess(case, robust=True), now.tzinfo or UTC
+    )

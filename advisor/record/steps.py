@@ -1,0 +1,188 @@
+"""Every event of a case as a step of the record: what was asked, what came back, why it counts, how the ranking moved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from advisor.model.case import (
+    Answered,
+    Closed,
+    Corrected,
+    Event,
+    KnowledgeChanged,
+    Limited,
+    Noted,
+    Opened,
+    Overridden,
+    Ran,
+    Reading,
+    Reopened,
+    Repaired,
+    Retested,
+    SetupChanged,
+    Skipped,
+    Undone,
+)  # fmt: skip
+from advisor.model.finding import Assessment, Because
+from advisor.record.material import Material, utc
+
+SHOWN = 3  # lines of the ranking under each step
+STILL = 0.0005  # a share that changes by less did not move
+FAINT = 0.5  # decibans under which a rule's word on a cause is left out
+
+
+@dataclass(frozen=True)
+class Weight:
+    """What a rule says of one cause, in decibans: above zero for it, below zero against it."""
+
+    cause: str
+    title: str
+    decibans: float
+
+
+@dataclass(frozen=True)
+class Why:
+    """A rule that began to count with a step, or that counts no longer."""
+
+    rule: str
+    says: str
+    source: str
+    counts: bool
+    weights: tuple[Weight, ...]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A line of the ranking after a step, with its change in the step."""
+
+    cause: str
+    title: str
+    share: float
+    change: float
+
+
+@dataclass(frozen=True)
+class StepView:
+    """One event. `at` is UTC in ISO 8601 or empty; `replaced` tells what became of it later."""
+
+    number: int
+    at: str
+    when: str
+    kind: str
+    title: str
+    question: str
+    purpose: str
+    came_back: str
+    replaced: str
+    why: tuple[Why, ...]
+    moved: bool
+    ranking: tuple[Place, ...]
+
+
+@dataclass(frozen=True)
+class _Words:
+    """An event in words."""
+
+    title: str
+    came_back: str = ""
+    question: str = ""
+    purpose: str = ""
+
+
+def steps(m: Material) -> tuple[StepView, ...]:
+    """Every event after the opening, in order."""
+    return tuple(_step(m, s.number, s.event, s.before, s.after) for s in m.trail)
+
+
+def opening_whys(m: Material) -> tuple[Why, ...]:
+    """The rules that counted from the start: on the complaint, the codes, the intake and the layout."""
+    return tuple(_why(m, b, counts=True) for b in m.start.because)
+
+
+def places(after: Assessment, before: Assessment | None = None, count: int = SHOWN) -> tuple[Place, ...]:
+    """The head of a ranking with the change of each share."""
+    earlier = {s.cause: s.share for s in before.ranking} if before else {}
+    return tuple(Place(s.cause, s.title, s.share, s.share - earlier.get(s.cause, s.share)) for s in after.ranking[:count])
+
+
+def _step(m: Material, number: int, event: Event, before: Assessment, after: Assessment) -> StepView:
+    words = in_words(m, event)
+    shares = {s.cause: s.share for s in before.ranking}
+    moved = any(abs(s.share - shares.get(s.cause, 0.0)) >= STILL for s in after.ranking)
+    new = [_why(m, b, counts=True) for b in after.because if b not in before.because]
+    gone = [_why(m, b, counts=False) for b in before.because if b not in after.because]
+    at = utc(event.at).isoformat() if event.at else ""
+    return StepView(
+        number, at, m.when(number), event.event, words.title, words.question, words.purpose, words.came_back,
+        m.replaced.get(number, ""), (*new, *gone), moved, places(after, before),
+    )  # fmt: skip
+
+
+def _why(m: Material, b: Because, *, counts: bool) -> Why:
+    weights = [Weight(x.cause, m.cause_title(x.cause), x.decibans) for x in b.moved if abs(x.decibans) >= FAINT]
+    weights.sort(key=lambda w: (-abs(w.decibans), w.cause))
+    return Why(b.rule, b.says, m.source_title(b.source), counts, tuple(weights))
+
+
+def in_words(m: Material, event: Event) -> _Words:
+    """An event as a title, what was asked, why, and what came back."""
+    match event:
+        case Answered() | Reading():
+            return _test(m, event, m.asked(event), m.said(event))
+        case Retested():
+            return _test(m, event.by, f"Retest. {m.asked(event.by)}", m.said(event.by))
+        case Corrected():
+            before = m.case.events[event.number]
+            was = m.said(before) if isinstance(before, Answered | Reading) else ""
+            return _test(
+                m,
+                event.by,
+                f"Step {event.number} corrected. {m.asked(event.by)}",
+                f"Now: {m.said(event.by)}. Before: {was}",
+            )
+        case Skipped():
+            return _Words(f"Left out. {m.check_title(event.check, event.place)}", event.why)
+        case Undone():
+            return _Words(f"Step {event.number} taken back", in_words(m, m.case.events[event.number]).title)
+    return _work(m, event)
+
+
+def _test(m: Material, by: Answered | Reading, title: str, came_back: str) -> _Words:
+    check = m.check("load-test" if isinstance(by, Reading) else by.check)
+    return _Words(title, came_back, check.question if check else "", check.purpose if check else "")
+
+
+def _work(m: Material, event: Event) -> _Words:
+    """Everything that is no test."""
+    match event:
+        case Noted():
+            return _Words("Note", event.text)
+        case SetupChanged():
+            return _Words(f"{'Setup made' if event.entered else 'Setup undone'}. {m.setup_title(event.setup)}")
+        case Limited():
+            return _Words(f"{'Now to be had' if event.available else 'Not to be had here'}. {m.limit_title(event.what)}")
+        case Repaired():
+            minutes = "" if event.minutes is None else f"{event.minutes:g} min"
+            early = "Done before it was proven" if event.early else ""
+            return _Words(f"Repair. {m.cause_title(event.cause, event.place)}", "; ".join(x for x in (minutes, early) if x))
+        case Ran():
+            return _Words(f"Run of {event.hours:g} h", times_back(event.recurrences))
+        case Overridden():
+            return _Words(f"Hold overridden. {m.check_title(event.check)}", f"It said: {event.hold}")
+        case Closed():
+            cause = m.cause_title(event.cause, event.place) if event.cause else "no cause named"
+            return _Words("Closed", "; ".join(x for x in (cause, event.reason, f"by {event.by}" if event.by else "") if x))
+        case Reopened():
+            return _Words("Opened again", event.reason)
+        case KnowledgeChanged():
+            return _Words("Went on with other knowledge", event.digest[:12])
+        case Opened():
+            return _Words("Opened again with other data")
+    raise AssertionError(f"an event without words: {event.event}")
+
+
+def times_back(recurrences: int) -> str:
+    """How often a fault came back, in words."""
+    if not recurrences:
+        return "The fault did not come back"
+    return f"The fault came back {recurrences} time{'s' if recurrences > 1 else ''}"

@@ -1,0 +1,1 @@
+"""Case files: append, read, list, lock and verify, one JSON object a line."""

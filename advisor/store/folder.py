@@ -1,0 +1,374 @@
+"""A folder of case files: one `<case>.jsonl` a case, `<case>.lock` beside it while and after it was open for writing.
+
+An event is on the disk (flushed and fsynced) before `append` returns. A last line without its newline is what a power
+cut leaves; it is moved to `<case>.torn-N` before anything is appended, because appending to it would spoil both lines.
+Reading takes no lock.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from itertools import product
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError
+from advisor.model.case import Case, Event, KnowledgeChanged, Opened, fold
+from advisor.store.lines import Contents, Header, event_line, header_line, scan
+
+if TYPE_CHECKING:
+    from filelock import BaseFileLock
+
+SUFFIX = ".jsonl"
+# Letters and digits that are not mistaken for one another on a dirty screen or in handwriting.
+_LETTERS = "acdefhjkmnprtuvwxy"
+_DIGITS = "23456789"
+
+
+@dataclass(frozen=True)
+class StoredCase:
+    """A case as its file holds it; messages say what was found that needs telling."""
+
+    case_id: str
+    path: Path
+    created: datetime
+    knowledge_digest: str  # of the knowledge the case goes on with
+    case: Case
+    messages: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CaseInfo:
+    """One line of the list of cases; `trouble` says why a case cannot be read, or what was cut short in it."""
+
+    case_id: str
+    path: Path
+    created: datetime | None = None
+    changed: datetime | None = None
+    events: int = 0
+    complaint: str = ""
+    machine: str = ""  # title in the machine file; empty without one
+    closed: bool = False
+    trouble: str = ""
+
+
+class OpenCase:
+    """A case open for writing; a context manager that holds its lock until it is closed."""
+
+    def __init__(self, stored: StoredCase, lock: BaseFileLock, size: int, last_line: bytes) -> None:
+        self._stored = stored
+        self._lock = lock
+        self._size = size
+        self._last_line = last_line
+
+    @property
+    def stored(self) -> StoredCase:
+        """Id, path, creation, knowledge and events as they are on the disk now."""
+        return self._stored
+
+    @property
+    def case(self) -> Case:
+        return self._stored.case
+
+    @property
+    def messages(self) -> tuple[str, ...]:
+        return self._stored.messages
+
+    def append(self, event: Event, now: datetime) -> None:
+        """Writes one event with the time `now` (aware); when this returns, it is on the disk.
+
+        Raises InputError for an event no file can hold and StoreError when it could not be written; the file and the
+        case are then as they were. Raises ValueError when the case was closed.
+        """
+        if not self._lock.is_locked:
+            raise ValueError("the case was closed")
+        line, kept = event_line(len(self.case.events), event, now, self._last_line)
+        _append(self._stored.path, line + b"\n", self._size)
+        self._size += len(line) + 1
+        self._last_line = line
+        self._stored = _with_events(self._stored, (*self.case.events, kept))
+
+    def close(self) -> None:
+        """Lets go of the lock; closing twice does nothing."""
+        self._lock.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+
+class CaseStore:
+    """The cases of one folder; without one, the user's own data folder. The folder is made with the first case."""
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self.folder = default_folder() if folder is None else folder
+
+    def list(self) -> tuple[CaseInfo, ...]:
+        """Every case, newest first; one that cannot be read stands in the list with its trouble."""
+        rows = [(self._info(case_id), self._path(case_id)) for case_id in self._ids()]
+        rows.sort(key=lambda row: (_sort_time(*row), row[0].case_id), reverse=True)
+        return tuple(info for info, _ in rows)
+
+    def newest(self) -> str:
+        """The id of the case created last that can be read. Raises NotFound when there is none."""
+        for info in self.list():
+            if info.created is not None:
+                return info.case_id
+        raise NotFound(f"there is no case in {self.folder}", "Open one with: advisor start")
+
+    def resolve(self, text: str) -> str:
+        """The one case id that is `text`, begins with it, or has it after the dash. Raises NotFound."""
+        ids = self._ids()
+        wanted = text.strip().lower()
+        if wanted in ids:
+            return wanted
+        found = [i for i in ids if wanted and (i.startswith(wanted) or i.endswith("-" + wanted))]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            shown = ", ".join(found[:5]) + (", ..." if len(found) > 5 else "")
+            raise NotFound(f"{text!r} fits {len(found)} cases: {shown}", "Type more of the id.")
+        near = difflib.get_close_matches(wanted, ids, n=1)
+        hint = f"Did you mean {near[0]}?" if near else "See them all with: advisor cases"
+        raise NotFound(f"there is no case {text!r} in {self.folder}", hint)
+
+    def read(self, case_id: str) -> StoredCase:
+        """A case as it is now, without a lock. Raises NotFound, CaseDamaged, CaseNewer, StoreError."""
+        case_id = self.resolve(case_id)
+        contents, _ = self._scan(case_id)
+        stored = self._stored(case_id, contents)
+        if not contents.tail:
+            return stored
+        message = (
+            f"{stored.path}: the last line is not complete ({len(contents.tail)} bytes) and is left out; "
+            "it is being written now, or was cut short"
+        )
+        return replace(stored, messages=(message,))
+
+    def verify(self, case_id: str) -> Problem | None:
+        """The first bad line, found by recomputing the chain of hashes; None when every line is as it was written.
+
+        Raises NotFound, CaseNewer, StoreError.
+        """
+        case_id = self.resolve(case_id)
+        contents, data = self._scan(case_id)
+        if contents.problem is None and contents.tail:
+            place = Location(str(self._path(case_id)), data.count(b"\n") + 1, 1)
+            return Problem(place, "the line is not complete")
+        return contents.problem
+
+    def open(self, case_id: str) -> OpenCase:
+        """Opens a case for writing and moves a torn last line aside.
+
+        Raises NotFound, CaseLocked, CaseDamaged, CaseNewer, StoreError.
+        """
+        case_id = self.resolve(case_id)
+        lock = self._locked(case_id)
+        try:
+            contents, data = self._scan(case_id)
+            stored = self._stored(case_id, contents)
+            size = len(data) - len(contents.tail)
+            if contents.tail:
+                torn = _move_tail_aside(stored.path, contents.tail, size)
+                cut = f"the last line was cut short ({len(contents.tail)} bytes) and was moved to {torn.name}"
+                stored = replace(stored, messages=(f"{stored.path}: {cut}",))
+            return OpenCase(stored, lock, size, contents.last_line)
+        except BaseException:
+            lock.release()
+            raise
+
+    def create(self, opened: Opened, knowledge_digest: str, now: datetime) -> OpenCase:
+        """Makes a case with its first event. `now` is aware; the id carries its date in its own time zone.
+
+        Raises InputError, StoreError.
+        """
+        with _reported("make the folder", self.folder):
+            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        case_id, lock = self._claim(now)
+        try:
+            path = self._path(case_id)
+            header = Header(case=case_id, knowledge=knowledge_digest, created=now.astimezone(UTC))
+            first = header_line(header)
+            line, kept = event_line(0, opened, now, first)
+            data = first + b"\n" + line + b"\n"
+            _write_whole(path, data)
+            stored = StoredCase(case_id, path, header.created, knowledge_digest, Case((kept,)))
+            return OpenCase(stored, lock, len(data), line)
+        except BaseException:
+            lock.release()
+            raise
+
+    def _path(self, case_id: str) -> Path:
+        return self.folder / (case_id + SUFFIX)
+
+    def _ids(self) -> tuple[str, ...]:
+        with _reported("read the folder", self.folder):
+            try:
+                names = [entry.name for entry in os.scandir(self.folder) if entry.is_file()]
+            except FileNotFoundError:
+                return ()
+        return tuple(sorted(name.removesuffix(SUFFIX) for name in names if name.endswith(SUFFIX)))
+
+    def _scan(self, case_id: str) -> tuple[Contents, bytes]:
+        path = self._path(case_id)
+        with _reported("read", path):
+            data = path.read_bytes()
+        return scan(str(path), case_id, data), data
+
+    def _stored(self, case_id: str, contents: Contents) -> StoredCase:
+        if contents.problem is not None:
+            raise CaseDamaged(str(contents.problem))
+        assert contents.header is not None  # a file without a header has a problem
+        header = contents.header
+        stored = StoredCase(case_id, self._path(case_id), header.created, header.knowledge, Case())
+        return _with_events(stored, contents.events)
+
+    def _info(self, case_id: str) -> CaseInfo:
+        path = self._path(case_id)
+        try:
+            stored = self.read(case_id)
+        except AdvisorError as error:
+            return CaseInfo(case_id, path, trouble=error.what)
+        state = fold(stored.case)
+        machine = state.opened.machine if state.opened else None
+        return CaseInfo(
+            case_id,
+            path,
+            stored.created,
+            stored.case.events[-1].at,
+            len(stored.case.events),
+            state.opened.complaint if state.opened else "",
+            str(machine.get("title", "")) if machine else "",
+            state.closed is not None,
+            " ".join(stored.messages),
+        )
+
+    def _claim(self, now: datetime) -> tuple[str, BaseFileLock]:
+        """A case id that nobody uses, and its lock."""
+        dice = secrets.SystemRandom()
+        pairs, triples = list(product(_LETTERS, _DIGITS)), list(product(_LETTERS, _DIGITS, _LETTERS))
+        for suffix in (*dice.sample(pairs, len(pairs)), *dice.sample(triples, len(triples))):
+            case_id = f"{now:%Y%m%d}-{''.join(suffix)}"
+            if self._path(case_id).exists():
+                continue
+            with suppress(CaseLocked):
+                lock = self._locked(case_id)
+                if not self._path(case_id).exists():  # another process may have made it a moment ago
+                    return case_id, lock
+                lock.release()
+        raise StoreError(f"{self.folder} has no case id left for today")
+
+    def _locked(self, case_id: str) -> BaseFileLock:
+        from filelock import FileLock, Timeout
+
+        # No soft fallback: a marker file would stay behind after a crash and lock the case for ever.
+        lock = FileLock(self.folder / f"{case_id}.lock", timeout=0, mode=0o600, thread_local=False, fallback_to_soft=False)
+        with _reported("lock a case in", self.folder):
+            try:
+                lock.acquire()
+            except Timeout as error:
+                raise CaseLocked(f"case {case_id} is open in another window or process") from error
+        return lock
+
+
+def default_folder() -> Path:
+    """Where the user's own data lie on this system."""
+    from platformdirs import user_data_dir
+
+    return Path(user_data_dir("advisor", appauthor=False))
+
+
+def _with_events(stored: StoredCase, events: tuple[Event, ...]) -> StoredCase:
+    """The stored case with these events; the newest change of knowledge is the one it goes on with."""
+    digests = [event.digest for event in events if isinstance(event, KnowledgeChanged)]
+    return replace(stored, case=Case(events), knowledge_digest=digests[-1] if digests else stored.knowledge_digest)
+
+
+def _sort_time(info: CaseInfo, path: Path) -> float:
+    """When the case was created; for one that cannot be read, when its file was last written."""
+    if info.created is not None:
+        return info.created.timestamp()
+    with suppress(OSError):
+        return path.stat().st_mtime
+    return 0.0
+
+
+@contextmanager
+def _reported(doing: str, path: Path) -> Iterator[None]:
+    """Tells a failure of the file system in one line."""
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(f"cannot {doing} {path}: {error.strerror or error}") from error
+
+
+def _private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Makes a new name in a folder survive a power cut."""
+    if os.name == "nt":  # a folder cannot be opened there
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _write_whole(path: Path, data: bytes) -> None:
+    """A new file that is there whole or not at all; the caller holds the lock on its name."""
+    fresh = path.with_suffix(".new")
+    with _reported("write", path):
+        try:
+            with open(fresh, "wb", opener=_private) as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(fresh, path)
+            _sync_folder(path.parent)
+        except BaseException:
+            fresh.unlink(missing_ok=True)
+            raise
+
+
+def _append(path: Path, data: bytes, size: int) -> None:
+    """Adds bytes to a file that must be `size` bytes long; after a failure the file is that long again."""
+    with _reported("write", path), open(path, "r+b", buffering=0) as file:
+        if file.seek(0, os.SEEK_END) != size:
+            raise StoreError(f"{path} was changed by something else while it was open", "Leave the case and resume it.")
+        try:
+            written = 0
+            while written < len(data):
+                written += file.write(data[written:])
+            os.fsync(file.fileno())
+        except BaseException:
+            file.truncate(size)
+            raise
+
+
+def _move_tail_aside(path: Path, tail: bytes, size: int) -> Path:
+    """Copies a torn last line to a file of its own, then cuts the case file to `size` bytes."""
+    number = 1
+    while (torn := path.with_suffix(f".torn-{number}")).exists():
+        number += 1
+    with _reported("move a torn line aside in", path.parent):
+        with open(torn, "xb", opener=_private) as file:
+            file.write(tail)
+            file.flush()
+            os.fsync(file.fileno())
+        _sync_folder(path.parent)
+        with open(path, "r+b") as case_file:
+            case_file.truncate(size)
+            os.fsync(case_file.fileno())
+    return torn

@@ -1,0 +1,161 @@
+"""The lines of a case file, format 1: bytes to events and back, no files touched.
+
+The first line is the header; every other line holds one event:
+
+    {"format":1,"case":"20260131-h4","knowledge":"<SHA-256>","created":"2026-01-31T09:00:00Z"}
+    {"number":0,"at":"2026-01-31T09:00:00Z","previous":"<SHA-256 of the line above>","event":{"event":"opened",...}}
+
+The hash is taken over the bytes of the line above without its newline, so that a changed, missing or added line shows
+at the line after it. A change to the very last line that leaves it readable has no line after it and cannot show.
+A file of a later format is refused by its number; a format 2 would be read by a module of its own beside this one.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from hashlib import sha256
+from typing import Annotated, Final, Literal, NoReturn
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StrictInt, StringConstraints, ValidationError
+from pydantic_core import PydanticSerializationError
+
+from advisor.errors import CaseNewer, InputError, Location, Problem
+from advisor.model.case import Event, Opened
+
+FORMAT: Final = 1
+
+CaseId = Annotated[str, StringConstraints(pattern=r"^[0-9]{8}-[a-z0-9]{2,3}$")]
+
+
+class _AnyHeader(BaseModel):
+    """What a header of every format has."""
+
+    format: StrictInt = Field(ge=1)
+
+
+class Header(BaseModel):
+    """First line of a case file."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    format: Literal[1] = FORMAT
+    case: CaseId
+    knowledge: str
+    created: AwareDatetime
+
+
+class _Line(BaseModel):
+    """Every other line; the event's time stands on the line and not in the event."""
+
+    # Not-a-number must reach the check in event_line: as `null` it would be a line that cannot be read again.
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")
+
+    number: StrictInt
+    at: AwareDatetime
+    previous: str
+    event: Annotated[Event, Field(discriminator="event")]
+
+
+@dataclass(frozen=True)
+class Contents:
+    """What a case file holds: everything before the first bad line, that line's problem, and a torn tail."""
+
+    header: Header | None = None
+    events: tuple[Event, ...] = ()
+    last_line: bytes = b""  # the last line read, without its newline
+    tail: bytes = b""  # bytes after the last newline
+    problem: Problem | None = None
+
+
+def header_line(header: Header) -> bytes:
+    """The header as a line, without its newline."""
+    return header.model_dump_json().encode()
+
+
+def event_line(number: int, event: Event, at: datetime, previous: bytes) -> tuple[bytes, Event]:
+    """The line for an event, without its newline, and the event as it will be read from that line.
+
+    `at` is an aware time and replaces the event's own; `previous` is the line before, without its newline. Raises
+    InputError for an event that could not be read back: text that is no Unicode, a number that is not finite.
+    """
+    line = _Line(number=number, at=at.astimezone(UTC), previous=sha256(previous).hexdigest(), event=event)
+    try:
+        text = line.model_dump_json(by_alias=True, exclude_none=True, exclude={"event": {"at"}})
+        json.loads(text, parse_constant=_refuse_constant)
+        return text.encode(), _read_event(text.encode())
+    except (ValueError, PydanticSerializationError) as error:
+        raise InputError(
+            f"this entry ({event.event}) cannot be kept: it holds a character or a number that no file can hold",
+            "Type it again with plain letters and ordinary numbers.",
+        ) from error
+
+
+def _refuse_constant(name: str) -> NoReturn:
+    raise ValueError(name)
+
+
+def _read_event(line: bytes) -> Event:
+    read = _Line.model_validate_json(line)
+    return read.event.model_copy(update={"at": read.at})
+
+
+def scan(path: str, case_id: str, data: bytes) -> Contents:
+    """Reads a whole case file, stopping at the first bad line.
+
+    `path` names the file in problems; `case_id` is the id that the file's name stands for. Raises CaseNewer.
+    """
+    *lines, tail = data.split(b"\n")
+    if not data:
+        return _bad(path, 1, "the file is empty")
+    if not lines:
+        return _bad(path, 1, "the first line is not complete; this is no case file")
+    header = _read_header(path, case_id, lines[0])
+    if isinstance(header, Problem):
+        return Contents(problem=header)
+    events: list[Event] = []
+    for number, line in enumerate(lines[1:]):
+        event = _checked_event(line, number, lines[number])
+        if isinstance(event, str):
+            problem = Problem(Location(path, number + 2, 1), event)
+            return Contents(header, tuple(events), lines[number], tail, problem)
+        events.append(event)
+    if not events:
+        return Contents(header, problem=Problem(Location(path, 2, 1), "the event that opens the case is missing"))
+    return Contents(header, tuple(events), lines[-1], tail)
+
+
+def _bad(path: str, line: int, what: str) -> Contents:
+    return Contents(problem=Problem(Location(path, line, 1), what))
+
+
+def _read_header(path: str, case_id: str, line: bytes) -> Header | Problem:
+    """The header, or what is wrong with it."""
+    place = Location(path, 1, 1)
+    try:
+        version = _AnyHeader.model_validate_json(line).format
+        if version > FORMAT:
+            raise CaseNewer(f"{path} has format {version}; this program reads format {FORMAT}")
+        header = Header.model_validate_json(line)
+    except ValidationError:
+        return Problem(place, "the first line is no case header; this is no case file")
+    if header.case != case_id:
+        return Problem(place, f"the file holds case {header.case}", f"name the file {header.case}.jsonl again")
+    return header
+
+
+def _checked_event(line: bytes, number: int, previous: bytes) -> Event | str:
+    """The event on a line that must have this number and follow that line, or what is wrong with it."""
+    try:
+        read = _Line.model_validate_json(line)
+    except ValidationError as error:
+        broken = error.errors(include_url=False)[0]["type"] == "json_invalid"
+        return "this line is not JSON" if broken else "this line holds no event that format 1 knows"
+    if read.number != number:
+        return f"this line should be event {number} and says {read.number}; a line was taken out, added or moved"
+    if read.previous != sha256(previous).hexdigest():
+        return "the line above was changed after this line was written"
+    if number == 0 and not isinstance(read.event, Opened):
+        return "the first event does not open the case"
+    return read.event.model_copy(update={"at": read.at})

@@ -1,0 +1,563 @@
+"""The session: shows the next step, takes an answer or a word, appends the event, shows what it meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+from advisor.consultation import answers
+from advisor.consultation.consultation import Consultation
+from advisor.consultation.next_step import prepared, proofs
+from advisor.consultation.reading_words import reading_lines
+from advisor.consultation.scenario import to_event
+from advisor.errors import ExitCode, InputError, nearest
+from advisor.model.case import (
+    Answered,
+    Case,
+    Closed,
+    Corrected,
+    Event,
+    Limited,
+    Noted,
+    Overridden,
+    Ran,
+    Reading,
+    Repaired,
+    Retested,
+    SetupChanged,
+    Skipped,
+    Undone,
+    fold,
+    last_undoable,
+)  # fmt: skip
+from advisor.model.finding import Assessment, Step
+from advisor.model.scenario import Line
+from advisor.reasoning.likelihoods import check_places
+from advisor.terminal import views
+from advisor.terminal.environment import EndOfInput, Terminal
+from advisor.terminal.intake import tell
+from advisor.terminal.questions import Answerer, Prompt, pick
+
+WORDS = "why skip other back note show pause help"
+HELP = (
+    ("number or word", "the answer to the question"),
+    ("why", "why this is asked, what each answer would do, what else could be done"),
+    ("skip", "leave this step out (skip CHECK for another one)"),
+    ("other", "list other checks; other CHECK chooses one"),
+    ("back", "take the last answer back"),
+    ("note TEXT", "write something down for the record"),
+    ("show", "the whole ranking and what was done so far"),
+    ("correct CHECK = RESULT", "change an earlier answer"),
+    ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
+    ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE"),
+    ("pause", "save and leave; advisor resume goes on"),
+)
+
+
+@dataclass
+class Dialogue:
+    """One session on one case. `append` stores an event before anything is shown of it."""
+
+    terminal: Terminal
+    answerer: Answerer
+    consultation: Consultation
+    case: Case
+    append: Callable[[Event], None]
+    _chosen: Step | None = None
+    _warned: set[str] = field(default_factory=set)
+    _assessment: Assessment | None = None
+
+    def run(self) -> ExitCode:
+        """Until the case is closed, paused or the input ends."""
+        self._reassess()
+        self._overview()
+        presented: Step | None = None
+        while fold(self.case).closed is None:
+            step = self._chosen or self._next
+            self._present(step, again=step == presented)
+            presented = step
+            try:
+                if not self._take(step):
+                    return ExitCode.OK if self.has_result else ExitCode.PAUSED
+            except EndOfInput:
+                return ExitCode.OK if self.has_result else ExitCode.PAUSED
+        self.terminal.line("The case is closed.", "bold")
+        return ExitCode.OK
+
+    @property
+    def assessment(self) -> Assessment:
+        assert self._assessment is not None
+        return self._assessment
+
+    @property
+    def _next(self) -> Step:
+        assert self.assessment.next is not None
+        return self.assessment.next
+
+    @property
+    def has_result(self) -> bool:
+        """Whether the case has come to a cause: repaired, or the repair is what comes next."""
+        return bool(fold(self.case).repairs) or self._next.kind in ("repair", "run")
+
+    def _reassess(self) -> None:
+        self._assessment = self.consultation.assess(self.case)
+
+    # ---- showing
+
+    def _overview(self) -> None:
+        self.terminal.rule("Likely causes")
+        views.ranking(self.terminal, self.assessment.ranking)
+        self._news(Assessment((), (), ()), self.assessment)
+
+    def _news(self, before: Assessment, now: Assessment) -> None:
+        """Findings, advice and messages that were not there before."""
+        for text in now.findings:
+            if text not in before.findings:
+                self.terminal.line(f"Found: {text}", hang=2)
+        for text in now.advice:
+            if text not in before.advice:
+                self.terminal.line(f"Advice: {text}", hang=2)
+        for text in now.messages:
+            if text not in before.messages:
+                self.terminal.line(f"Note: {text}", "bold", hang=2)
+
+    def _present(self, step: Step, *, again: bool) -> None:
+        """Cautions, setups, steps, then the question; after a word such as `why`, the question alone."""
+        t, k = self.terminal, self.consultation.knowledge
+        if again:
+            t.line()
+            t.line(step.title, "bold")
+            self._ask(step)
+            return
+        state = fold(self.case)
+        t.line()
+        t.rule(views.heading(step))
+        minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
+        t.line(step.title + minutes, "bold")
+        for text in step.reason[:2]:
+            t.line(text)
+        extra = [c for c in self.assessment.cautions if c not in self._warned]
+        self._warned.update(extra)
+        views.cautions(t, k, views.caution_ids(k, step, extra))
+        views.setups(t, k, step, state)
+        if step.kind in ("check", "reading", "retest"):
+            views.check(t, k, k.checks[step.id])
+        elif step.kind == "repair":
+            views.repair(t, k, k.causes[step.id].repair)
+        self._ask(step)
+
+    def _ask(self, step: Step) -> None:
+        """The question and how to answer it."""
+        if step.kind in ("check", "reading", "retest"):
+            self._ask_check(step)
+        elif step.kind == "repair":
+            self.terminal.line("Type done when it is repaired.")
+        elif step.kind == "run":
+            self.terminal.line("How many hours has it run since the repair? (a number)")
+        elif step.id == "close":
+            self.terminal.line("Type close to close the case.")
+        self.terminal.line(f"[{WORDS}]")
+
+    def _ask_check(self, step: Step) -> None:
+        check = self.consultation.knowledge.checks[step.id]
+        if step.circuit is not None:
+            self.terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
+            self.terminal.line("Type both, such as 11.84 11.52. Add adapter=NAME when the adapter was changed.")
+            return
+        where = f" ({step.place})" if step.place else ""
+        self.terminal.line(check.question + where, "bold")
+        if check.measure is not None:
+            self.terminal.line(f"Type the number in {check.measure.unit}.")
+        else:
+            views.options(self.terminal, [(r.id, r.says) for r in check.results])
+
+    def _show(self) -> None:
+        t = self.terminal
+        t.rule("Ranking")
+        views.ranking(t, self.assessment.ranking, shown=12)
+        for finding in self.assessment.findings:
+            t.line(f"Found: {finding}", hang=2)
+        for j in self.assessment.readings:
+            t.line(
+                f"{j.circuit} {j.start} to {j.end}: {j.drop_volts:.2f} V dropped, {j.limit_volts:.2f} V allowed, {j.verdict}"
+                f" ({j.probability_over:.0%} over)", indent=2, hang=2,
+            )  # fmt: skip
+        t.rule("Done so far")
+        state = fold(self.case)
+        for number, event in enumerate(self.case.events[1:], 1):
+            gone = " (taken back)" if number in state.withdrawn else ""
+            t.line(f"{number}. {describe(self.consultation, event)}{gone}", hang=3)
+
+    # ---- taking an answer
+
+    def _take(self, step: Step) -> bool:
+        """One line of input. False when the technician pauses."""
+        text = self.answerer.answer(Prompt("step", "answer", step=step))
+        word, _, rest = text.partition(" ")
+        command = self._commands().get(word.lower())
+        try:
+            if not text:
+                self.terminal.line("Type a number or a word; help lists the words.")
+            elif word.lower() == "pause":
+                return False
+            elif command is not None:
+                command(rest.strip(), step)
+            else:
+                self._answer(text, step)
+        except InputError as error:
+            tell(self.terminal, error)
+        return True
+
+    def _commands(self) -> dict[str, Callable[[str, Step], None]]:
+        return {
+            "why": lambda _, step: self._why(step),
+            "show": lambda _, step: self._show(),
+            "help": lambda _, step: self._help(),
+            "?": lambda _, step: self._help(),
+            "skip": self._skip,
+            "other": self._other,
+            "back": lambda _, step: self._back(),
+            "note": self._note,
+            "correct": self._correct,
+            "missing": lambda what, _: self._limit(what, available=False),
+            "have": lambda what, _: self._limit(what, available=True),
+            "repair": self._choose_repair,
+            "retest": self._choose_retest,
+            "run": self._ran,
+            "close": lambda cause, _: self._close(cause),
+        }
+
+    def _why(self, step: Step) -> None:
+        assessment = self.consultation.assess(self.case, robust=True)
+        views.why(self.terminal, step, assessment, self.consultation.knowledge)
+
+    def _help(self) -> None:
+        for word, says in HELP:
+            self.terminal.line(f"{word}: {says}", indent=2, hang=2)
+
+    def _line(self, **values: Any) -> None:
+        """Appends the event of one line of answers, the same way as a scenario's line."""
+        self._append(self._event(**values))
+
+    def _event(self, **values: Any) -> Event:
+        line = Line.model_validate({k: v for k, v in values.items() if v is not None})
+        return to_event(self.consultation.knowledge, self.consultation.machine, self.case, line)
+
+    def _append(self, *events: Event) -> None:
+        before = self.assessment
+        for event in events:
+            self.append(event)
+            self.case = self.case.then(event)
+        self._chosen = None
+        self._reassess()
+        new = [b for b in self.assessment.because if b not in before.because]
+        if isinstance(events[-1], Reading):
+            for text in reading_lines(self.consultation, fold(self.case)):
+                self.terminal.line(text)
+        views.meaning(self.terminal, new, self.consultation.knowledge)
+        self._news(before, self.assessment)
+        self.terminal.rule("Likely causes")
+        views.ranking(self.terminal, self.assessment.ranking, before.ranking)
+
+    def _answer(self, text: str, step: Step) -> None:
+        """An answer to the step itself."""
+        if step.kind in ("check", "retest") and step.circuit is None:
+            values = self._result(text, step)
+        elif step.kind in ("reading", "retest"):
+            values = self._volts(text, step)
+        elif step.kind == "repair":
+            return self._repaired(text, step)
+        elif step.kind == "run":
+            return self._ran(text, step)
+        else:
+            raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
+        event = self._event(**values)
+        if step.kind != "retest":
+            self._override(step)
+        self._append(*self._setup_events(step), event)
+
+    def _override(self, step: Step) -> None:
+        """A step done although a rule says to wait is written down as such."""
+        check = self.consultation.knowledge.checks[step.id]
+        for hold in self.assessment.holds:
+            if (hold.kind == "check" and hold.target == check.id) or (hold.kind == "stage" and hold.target == check.stage):
+                event = Overridden(check=check.id, hold=hold.until)
+                self.append(event)
+                self.case = self.case.then(event)
+
+    def _result(self, text: str, step: Step) -> dict[str, Any]:
+        check = self.consultation.knowledge.checks[step.id]
+        key = "retest" if step.kind == "retest" else "check"
+        if check.measure is None:
+            choices = [(r.id, r.says) for r in check.results]
+            result = text if text == "normal" else pick(text, choices)
+            return {key: check.id, "result": result, "place": step.place}
+        value, unit = answers.number(text)
+        return {"retest" if key == "retest" else "reading": check.id, "value": value, "unit": unit, "place": step.place}
+
+    def _volts(self, text: str, step: Step) -> dict[str, Any]:
+        """Reference and loaded volts, with changed conditions as key=value."""
+        words = text.split()
+        volts = answers.volts([w for w in words if "=" not in w])
+        if len(volts) != 2:
+            raise InputError("a load test has two readings", "Type the reference and the loaded volts, such as 11.84 11.52.")
+        values: dict[str, Any] = {"retest" if step.kind == "retest" else "reading": step.id}
+        values |= {
+            "circuit": step.circuit,
+            "from": step.start,
+            "to": step.end,
+            "reference": volts[0],
+            "loaded": volts[1],
+        }
+        for word in words:
+            key, equals, value_text = word.partition("=")
+            if equals:
+                known = ("adapter", "load_ohms", "load_amps", "copper_celsius")
+                if key not in known:
+                    raise InputError(f"'{key}' does not belong to a load test", nearest(key, known))
+                values[key] = value_text if key == "adapter" else answers.number(value_text)[0]
+        return values
+
+    def _setup_events(self, step: Step) -> list[Event]:
+        left: list[Event] = [SetupChanged(setup=s, entered=False) for s in step.leaves]
+        return left + [SetupChanged(setup=s, entered=True) for s in step.setups]
+
+    # ---- words
+
+    def _skip(self, what: str, step: Step) -> None:
+        name, place = _two(what)
+        if name is None:
+            if step.kind not in ("check", "reading", "retest"):
+                raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
+            name, place = step.id, step.place
+        self._line(skip=name, place=place)
+
+    def _back(self) -> None:
+        number = last_undoable(self.case)
+        if self._chosen is not None:
+            self._chosen = None
+        elif number is None:
+            raise InputError("nothing is left to take back", "Answer the question, or pause.")
+        else:
+            self.terminal.line(f"Taken back: {describe(self.consultation, self.case.events[number])}", hang=2)
+            self._append(Undone(number=number))
+
+    def _note(self, text: str, step: Step) -> None:
+        text = text or self.answerer.answer(Prompt("note", "note"))
+        if text:
+            self.append(Noted(text=text))
+            self.case = self.case.then(Noted(text=text))
+            self.terminal.line("Noted.")
+
+    def _correct(self, what: str, step: Step) -> None:
+        """`correct CHECK [PLACE] = RESULT or number`."""
+        left, equals, right = what.partition("=")
+        name, place = _two(left)
+        if not equals or name is None:
+            raise InputError("what is to be corrected?", "Type correct CHECK = RESULT; show lists what was answered.")
+        check = answers.find_check(self.consultation.knowledge, name)
+        right = right.strip()
+        if check.measure is None:
+            result = right if right == "normal" else pick(right, [(r.id, r.says) for r in check.results])
+            self._line(correct=name, place=place, result=result)
+        else:
+            value, unit = answers.number(right)
+            self._line(correct=name, place=place, value=value, unit=unit)
+
+    def _limit(self, what: str, *, available: bool) -> None:
+        k = self.consultation.knowledge
+        known = [*k.tools, *k.setups, "second-person"]
+        if what not in known:
+            raise InputError(f"'{what}' is no tool or setup", nearest(what, known))
+        self._append(Limited(what=what, available=available))
+
+    def _other(self, what: str, step: Step) -> None:
+        """Lists other steps, or chooses one: another check, a place, or a load test of a run."""
+        if not what:
+            for i, other in enumerate(self.assessment.alternatives, 1):
+                extra = other.to_the_end - self._next.to_the_end
+                self.terminal.line(
+                    f"{i}  {other.title}: {other.minutes:.0f} min now, {extra:+.0f} min to the end", indent=2, hang=3
+                )
+            self._list_checks()
+            self.terminal.line("Type other and a number or a name.")
+            return
+        if what.isdigit():
+            if not 1 <= int(what) <= len(self.assessment.alternatives):
+                raise InputError(f"there is no step {what}", "Type other alone for the list.")
+            self._chosen = self.assessment.alternatives[int(what) - 1]
+            return
+        self._chosen = self._step_named(what.split(), "check")
+        self._say_hold(self._chosen)
+
+    def _list_checks(self) -> None:
+        state = fold(self.case)
+        done = {a.check for a in state.answers.values()} | {s.check for s in state.skipped.values()}
+        systems: dict[str, list[str]] = {}
+        for check in self.consultation.knowledge.checks.values():
+            if check.id not in done:
+                systems.setdefault(check.system, []).append(check.id)
+        for system, names in systems.items():
+            self.terminal.line(f"{system}: {', '.join(names)}", indent=2, hang=2)
+
+    def _say_hold(self, step: Step) -> None:
+        check = self.consultation.knowledge.checks[step.id]
+        for hold in self.assessment.holds:
+            if (hold.kind == "check" and hold.target == check.id) or (hold.kind == "stage" and hold.target == check.stage):
+                self.terminal.line(f"A rule says to wait with this until: {hold.until}", "bold", hang=2)
+                self.terminal.line("If you go on, the record says that you did.", hang=2)
+
+    def _step_named(self, words: list[str], kind: Literal["check", "retest"]) -> Step:
+        """A step chosen by name: CHECK, CHECK PLACE, or load-test CIRCUIT FROM TO."""
+        c = self.consultation
+        check = answers.find_check(c.knowledge, words[0])
+        state = fold(self.case)
+        step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
+        step = prepared(c.knowledge, state, step, check.setups)
+        if check.id == answers.LOAD_TEST:
+            if len(words) != 4 or c.machine.section(*words[1:4]) is None:
+                runs = [f"{s.circuit} {s.start} {s.end}" for s in c.machine.sections()]
+                raise InputError(
+                    f"'{' '.join(words[1:])}' is no run of this layout",
+                    f"Type load-test CIRCUIT FROM TO: {nearest(' '.join(words[1:]), runs)}",
+                )
+            title = f"{check.title}: {words[1]} from {words[2]} to {words[3]}"
+            return replace(
+                step, kind="reading" if kind == "check" else kind, title=title, circuit=words[1], start=words[2], end=words[3]
+            )
+        place = words[1] if len(words) > 1 else None
+        if place is None and check.at is not None:
+            places = [p for p in check_places(check, c.machine) if p is not None]
+            place = self._pick_place(places) if places else None
+        place = answers.check_place(c.knowledge, c.machine, check, place)
+        return replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
+
+    def _pick_place(self, places: list[str]) -> str:
+        choices = tuple((p, p) for p in places)
+        self.terminal.line("At which place?", "bold")
+        views.options(self.terminal, choices)
+        return pick(self.answerer.answer(Prompt("place", "place", choices)), choices)
+
+    def _choose_repair(self, what: str, step: Step) -> None:
+        """`repair CAUSE [PLACE]`: the repair chosen by the technician, shown before it is done."""
+        name, place = _two(what)
+        if name is None:
+            raise InputError("which cause was repaired?", "Type repair CAUSE, or repair CAUSE PLACE.")
+        event = self._event(repair=name, place=place)
+        assert isinstance(event, Repaired)
+        cause = self.consultation.knowledge.causes[event.cause]
+        share = next((s.share for s in self.assessment.ranking if s.cause == event.cause), 0.0)
+        if share < 0.01:
+            self.terminal.line(f"Think again: {cause.title.lower()} holds {share:.1%} of what is left.", "bold", hang=2)
+        state = fold(self.case)
+        title = cause.title + (f" ({place})" if place else "")
+        chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=("Chosen by the technician.",))
+        self._chosen = prepared(self.consultation.knowledge, state, chosen, cause.repair.setups)
+
+    def _choose_retest(self, what: str, step: Step) -> None:
+        if not what:
+            raise InputError("which test is repeated?", "Type retest CHECK, or retest load-test CIRCUIT FROM TO.")
+        self._chosen = self._step_named(what.split(), "retest")
+
+    def _repaired(self, text: str, step: Step) -> None:
+        if text.lower() not in ("done", "yes", "y"):
+            raise InputError(
+                f"'{text}' is no answer to a repair", "Type done when it is repaired, or another word; help lists them."
+            )
+        repair = self.consultation.knowledge.causes[step.id].repair
+        points = {}
+        choices = (("yes", "Yes"), ("no", "No"))
+        self.terminal.line("Tick off the work:", "bold")
+        for point in repair.workmanship:
+            self.terminal.line(f"- {point}", indent=2, hang=2)
+            points[point] = self._until(Prompt("point", "yes or no", choices), lambda text: pick(text, choices)) == "yes"
+        minutes = self._until(Prompt("minutes", "minutes it took"), lambda text: answers.number(text)[0] if text else None)
+        early = not proofs(self.consultation, fold(self.case), step.id, step.place)
+        event = self._event(repair=step.id, place=step.place, minutes=minutes)
+        assert isinstance(event, Repaired)
+        if early:
+            self.terminal.line("The record will say that it was repaired before it was proven.", hang=2)
+        self._append(*self._setup_events(step), event.model_copy(update={"points": points, "early": early}))
+
+    def _until(self, prompt: Prompt, parse: Callable[[str], Any]) -> Any:
+        while True:
+            try:
+                return parse(self.answerer.answer(prompt))
+            except InputError as error:
+                tell(self.terminal, error)
+
+    def _ran(self, text: str, step: Step) -> None:
+        hours, unit = answers.number(text)
+        if unit is not None and unit != "h":
+            raise InputError(f"'{text}' is not a number of hours", "Type hours, such as 6.5.")
+        event = self._event(run=hours)
+        again = self._until(Prompt("recurrences", "how often did the fault come back"), lambda t: int(answers.number(t or "0")[0]))
+        assert isinstance(event, Ran)
+        # A machine that has run stands on its wheels again: nothing that was prepared for the checks is in place.
+        left: list[Event] = [SetupChanged(setup=s, entered=False) for s in fold(self.case).setups]
+        self._append(*left, event.model_copy(update={"recurrences": max(0, again)}))
+
+    def _close(self, what: str) -> None:
+        state = fold(self.case)
+        name, place = _two(what)
+        if name is None:
+            last = state.repairs[max(state.repairs)] if state.repairs else None
+            name, place = (last.cause, last.place) if last else (self.assessment.leading.cause, self.assessment.leading.place)
+            if name not in self.consultation.knowledge.causes:
+                name = place = None
+        by = self.answerer.answer(Prompt("name", "who confirms it"))
+        leading = self.assessment.leading.cause
+        reason = ""
+        if name != leading and not state.repairs:
+            reason = self.answerer.answer(Prompt("reason", f"why not {leading}"))
+        event = self._event(close=name, place=place) if name else Closed()
+        assert isinstance(event, Closed)
+        closed = event.model_copy(update={"by": by, "reason": reason})
+        self.append(closed)
+        self.case = self.case.then(closed)
+
+
+def _two(text: str) -> tuple[str | None, str | None]:
+    words = text.split()
+    return (words[0] if words else None), (words[1] if len(words) > 1 else None)
+
+
+def describe(consultation: Consultation, event: Event) -> str:
+    """An event in one line."""
+    k = consultation.knowledge
+
+    def place(name: str | None) -> str:
+        return f" ({name})" if name else ""
+
+    match event:
+        case Answered():
+            check = k.checks[event.check]
+            says = next((r.says for r in check.results if r.id == event.result), event.result)
+            value = f"{event.value:g} {event.unit}: " if event.value is not None else ""
+            return f"{check.title}{place(event.place)}: {value}{says}"
+        case Reading():
+            return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
+        case Skipped():
+            return f"Left out: {k.checks[event.check].title}{place(event.place)}"
+        case Undone():
+            return f"Taken back: number {event.number}"
+        case Corrected():
+            return f"Corrected number {event.number}: {describe(consultation, event.by)}"
+        case Noted():
+            return f"Note: {event.text}"
+        case SetupChanged():
+            return f"{'Prepared' if event.entered else 'Undone'}: {k.setups[event.setup].title}"
+        case Limited():
+            return f"{'Here again' if event.available else 'Not here'}: {event.what}"
+        case Repaired():
+            return f"Repaired: {k.causes[event.cause].title}{place(event.place)}"
+        case Retested():
+            return f"Retest: {describe(consultation, event.by)}"
+        case Ran():
+            return f"Run {event.hours:g} hours, the fault came back {event.recurrences} times"
+        case Overridden():
+            return f"Did {event.check} although it should wait: {event.hold}"
+        case Closed():
+            return "Closed"
+    return event.event

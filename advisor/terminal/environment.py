@@ -1,0 +1,137 @@
+"""The terminal as one object: width, colour, characters, reading and writing. The one home of rich.
+
+Output is append-only: no alternate screen, no repaint, so that pipes, remote shells, scrollback and screen readers all work.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import textwrap
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, TextIO
+
+WIDEST = 92  # longer lines are hard to read
+NARROWEST = 30
+FULL, EMPTY = "█", "·"
+
+_CONTROL = dict.fromkeys((*range(32), *range(127, 160)))
+
+
+class EndOfInput(Exception):
+    """The input ended: the case is paused."""
+
+
+def clean(text: str) -> str:
+    """Text without control characters: an outside string must not move the cursor or change colours."""
+    return text.replace("\t", " ").replace("\n", " ").translate(_CONTROL)
+
+
+@dataclass
+class Terminal:
+    """Where lines go and answers come from. Tests pass streams of their own."""
+
+    output: TextIO = field(default_factory=lambda: sys.stdout)
+    source: TextIO | None = None  # None: the keyboard, through readline where there is one
+    width: int = 80
+    colour: bool = False
+    blocks: bool = True
+    _console: Any = None
+
+    @classmethod
+    def of_process(cls, *, plain: bool = False, environ: Mapping[str, str] = os.environ) -> Terminal:
+        """The terminal this process has."""
+        if hasattr(sys.stdout, "reconfigure"):
+            sys.stdout.reconfigure(errors="replace")
+        live = sys.stdout.isatty()
+        dumb = environ.get("TERM") == "dumb"
+        colour = live and not plain and not dumb and not environ.get("NO_COLOR") and environ.get("ACCESSIBLE") != "1"
+        columns = shutil.get_terminal_size((80, 24)).columns
+        keyboard = sys.stdin is not None and sys.stdin.isatty()
+        return cls(
+            output=sys.stdout, source=None if keyboard else sys.stdin, width=max(NARROWEST, min(columns, WIDEST)), colour=colour,
+            blocks=not plain and not dumb and environ.get("ACCESSIBLE") != "1" and _can_print(FULL + EMPTY, sys.stdout),
+        )  # fmt: skip
+
+    def line(self, text: str = "", style: str = "", indent: int = 0, hang: int = 0) -> None:
+        """One paragraph, wrapped to the width; continuation lines are indented by `hang` more."""
+        kept = " " * indent + clean(text).rstrip()
+        room = max(self.width, NARROWEST)
+        lines = textwrap.wrap(
+            kept, room, subsequent_indent=" " * (indent + hang), drop_whitespace=True, break_on_hyphens=False
+        ) or [""]
+        for piece in lines:
+            self._write(piece, style)
+
+    def rule(self, title: str = "") -> None:
+        """A heading with a line that fills the width."""
+        mark = "─" if self.blocks else "-"
+        head = f"{mark * 2} {clean(title)} " if title else ""
+        self._write((head + mark * max(2, self.width - len(head)))[: self.width], "bold" if title else "")
+
+    def raw(self, text: str, style: str = "") -> None:
+        """A line that is already laid out."""
+        self._write(text.rstrip(), style)
+
+    def _write(self, text: str, style: str) -> None:
+        if not self.colour or not style:
+            self.output.write(text + "\n")
+            self.output.flush()
+            return
+        if self._console is None:
+            from rich.console import Console
+
+            self._console = Console(
+                file=self.output, force_terminal=True, width=max(self.width, 20), highlight=False, markup=False, emoji=False,
+                legacy_windows=False,
+            )  # fmt: skip
+        from rich.text import Text
+
+        self._console.print(Text(text, style=style), soft_wrap=True)
+
+    def read(self, prompt: str) -> str:
+        """One line of input. Raises EndOfInput at its end; Ctrl-C comes through as KeyboardInterrupt."""
+        if self.source is None:
+            _prepare_readline()
+            try:
+                return clean(input(prompt)).strip()
+            except EOFError:
+                self.output.write("\n")
+                raise EndOfInput from None
+        text = self.source.readline()
+        if not text:
+            raise EndOfInput
+        answer = clean(text).strip()
+        self.raw(prompt + answer)  # what was piped in must stand in the log
+        return answer
+
+    def bar(self, share: float, cells: int) -> str:
+        """A bar for a share; a number always stands beside it."""
+        full = round(max(0.0, min(1.0, share)) * cells)
+        return (FULL if self.blocks else "#") * full + (EMPTY if self.blocks else ".") * (cells - full)
+
+
+def _can_print(text: str, stream: TextIO) -> bool:
+    try:
+        text.encode(stream.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+_READLINE = False
+
+
+def _prepare_readline() -> None:
+    """Line editing, and a paste of several lines taken as one answer instead of answering the next questions too."""
+    global _READLINE
+    if _READLINE:
+        return
+    _READLINE = True
+    try:
+        import readline
+    except ImportError:
+        return
+    readline.parse_and_bind("set enable-bracketed-paste on")

@@ -1,0 +1,171 @@
+"""Prompts and where their answers come from: a person, or the lines of a scenario typed as a person would."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from advisor.errors import InputError, nearest
+from advisor.model.finding import Step
+from advisor.model.scenario import Line, Scenario
+from advisor.terminal.environment import EndOfInput, Terminal
+
+NOT_KNOWN = ""
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """What is asked: `kind` names it, `choices` are (id, words) offered by number."""
+
+    kind: str
+    text: str
+    choices: tuple[tuple[str, str], ...] = ()
+    step: Step | None = None
+
+
+class Answerer(Protocol):
+    """Where answers come from."""
+
+    def answer(self, prompt: Prompt) -> str:
+        """The text typed. Raises EndOfInput when there is no more."""
+        ...
+
+
+@dataclass
+class Person:
+    """Somebody at the keyboard, or lines from a pipe."""
+
+    terminal: Terminal
+
+    def answer(self, prompt: Prompt) -> str:
+        return self.terminal.read(f"{prompt.text}> ")
+
+
+@dataclass
+class Script:
+    """A scenario, typed at the prompts of the same dialogue that a person answers."""
+
+    terminal: Terminal
+    scenario: Scenario
+    _left: list[Line] = field(default_factory=list)
+    _codes: list[str] = field(default_factory=list)
+    _current: dict[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self._left = list(self.scenario.answers)
+        self._codes = list(self.scenario.codes)
+
+    def answer(self, prompt: Prompt) -> str:
+        text = self._typed(prompt)
+        self.terminal.raw(f"{prompt.text}> {text}")
+        return text
+
+    def _typed(self, prompt: Prompt) -> str:
+        intake = self.scenario.intake
+        match prompt.kind.split(":"):
+            case ["complaint"]:
+                return self.scenario.complaint
+            case ["code"]:
+                return self._codes.pop(0) if self._codes else NOT_KNOWN
+            case ["occurrences"]:
+                return NOT_KNOWN if intake.occurrences is None else str(intake.occurrences)
+            case ["hours"]:
+                return NOT_KNOWN if intake.hours is None else f"{intake.hours:g}"
+            case ["intake", question]:
+                given = (intake.model_extra or {}).get(question, [])
+                return " ".join(map(str, given if isinstance(given, list | tuple) else [given]))
+            case ["point"]:
+                return "yes"
+            case ["minutes"]:
+                minutes = self._current.get("minutes")
+                return "" if minutes is None else f"{minutes:g}"
+            case ["recurrences"]:
+                return str(self._current.get("recurrences", 0))
+            case ["name"]:
+                return str(self._current.get("by", ""))
+            case ["reason"]:
+                return str(self._current.get("reason", ""))
+        return self._command(prompt.step)
+
+    def _command(self, step: Step | None) -> str:
+        """The next line of the scenario as typed at a step's prompt; another step is asked for by name first."""
+        if not self._left:
+            raise EndOfInput
+        values = self._left[0].values
+        wanted = self._left[0].kind
+        if step is not None and not _asked(step, wanted, values):
+            return _ask_for(wanted, values) if wanted in _STEPS else self._one_liner(wanted, values)
+        self._current = values
+        self._left.pop(0)
+        return _reply(wanted, values)
+
+    def _one_liner(self, wanted: str, v: dict[str, Any]) -> str:
+        """A line that needs no step of its own."""
+        self._current = v
+        self._left.pop(0)
+        place = f" {v['place']}" if v.get("place") else ""
+        match wanted:
+            case "correct":
+                return f"correct {v['correct']}{place} = {_value(v)}"
+            case "skip":
+                return f"skip {v['skip']}{place}"
+            case "note":
+                return f"note {v['note']}"
+            case "run":
+                return f"run {v['run']:g}" if isinstance(v["run"], int | float) else f"run {v['run']}"
+            case "close":
+                return f"close {v['close'] or ''}{place}".rstrip()
+        return "back"
+
+
+_STEPS = ("check", "reading", "repair", "retest")
+
+
+def _asked(step: Step, wanted: str, v: dict[str, Any]) -> bool:
+    """Whether the step asked for is the one that a scenario's line answers."""
+    kinds = {"check": ("check",), "reading": ("check", "reading"), "repair": ("repair",), "retest": ("retest",)}
+    if step.kind not in kinds.get(wanted, ()) or step.id != v[wanted]:
+        return False
+    if "circuit" in v:
+        return (step.circuit, step.start, step.end) == (v["circuit"], v["from"], v["to"])
+    return step.place == v.get("place")
+
+
+def _ask_for(wanted: str, v: dict[str, Any]) -> str:
+    word = {"repair": "repair", "retest": "retest"}.get(wanted, "other")
+    rest = [v[wanted], *(str(v[k]) for k in ("circuit", "from", "to", "place") if v.get(k) is not None)]
+    return " ".join([word, *rest])
+
+
+def _value(v: dict[str, Any]) -> str:
+    if "value" in v:
+        return f"{v['value']} {v.get('unit', '')}".strip()
+    return str(v.get("result"))
+
+
+def _reply(wanted: str, v: dict[str, Any]) -> str:
+    """What is typed at the step's own prompt."""
+    if wanted == "repair":
+        return "done"
+    if "reference" in v:
+        extra = [f"{k}={v[k]}" for k in ("load_ohms", "load_amps", "adapter", "copper_celsius") if v.get(k) is not None]
+        return " ".join([str(v["reference"]), str(v["loaded"]), *extra])
+    return _value(v)
+
+
+def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
+    """The id chosen by number, by id, or by the unmistakable beginning of either its id or its words. Raises InputError."""
+    ids = [c[0] for c in choices]
+    if text.isdigit():
+        if 1 <= int(text) <= len(ids):
+            return ids[int(text) - 1]
+        raise InputError(f"there is no answer {text}", f"Type a number from 1 to {len(ids)}.")
+    word = text.lower()
+    if word in ids:
+        return word
+    begins = {i for i, says in choices if i.startswith(word) or says.lower().startswith(word)}
+    if len(begins) == 1:
+        return begins.pop()
+    hint = nearest(word, ids)
+    raise InputError(f"'{text}' is not one of the answers", hint[:1].upper() + hint[1:])

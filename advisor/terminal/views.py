@@ -1,0 +1,159 @@
+"""What the technician sees: the ranking, the next step, the reasons. Every number stands in text; colour only repeats it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.model.case import State
+from advisor.model.finding import Assessment, Because, Share, Step
+from advisor.model.knowledge import Check, Knowledge, Repair
+from advisor.terminal.environment import Terminal
+
+SHOWN = 5  # lines of the ranking after each answer
+ABBREVIATED = 10  # decibans below this much are not worth a line
+
+
+def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = (), shown: int = SHOWN) -> None:
+    """Rank, share, signed change, bar, title. At 40 columns the title has a line of its own."""
+    old = {s.cause: s.share for s in before}
+    wide = terminal.width >= 64
+    for i, share in enumerate(now[:shown], 1):
+        change = (share.share - old[share.cause]) * 100 if share.cause in old else 0.0
+        moved = f"{change:+4.0f}" if share.cause in old and abs(change) >= 0.5 else "   ="
+        title = share.title
+        if share.place is None and share.places > 1:
+            title += f" (one of {share.places} places)"
+        numbers = f"{i:>2}. {share.share:>4.0%} {moved}"
+        style = "bold" if i == 1 else ""
+        if wide:
+            terminal.line(f"{numbers} {terminal.bar(share.share, 10)} {title}", style, hang=24)
+        else:
+            terminal.raw(f"{numbers} {terminal.bar(share.share, 10)}", style)
+            terminal.line(title, style, indent=4)
+
+
+def meaning(terminal: Terminal, new: Sequence[Because], knowledge: Knowledge) -> None:
+    """One line on what the last answer meant, then what rules added."""
+    for because in new:
+        moved = sorted((m for m in because.moved if m.cause in knowledge.causes), key=lambda m: -abs(m.decibans))
+        if because.rule.startswith("check:"):
+            lifts = [m for m in moved if m.decibans >= 1][:2]
+            lowers = [m for m in moved if m.decibans <= -1][:2]
+            parts = [f"for {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lifts]
+            parts += [f"against {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lowers]
+            terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against anything much") + ".")
+        elif because.says:
+            terminal.line(f"Rule: {because.says}", hang=2)
+
+
+def heading(step: Step) -> str:
+    words = {"check": "Next", "reading": "Next", "repair": "Repair", "retest": "Retest", "run": "Run", "done": "Done"}
+    return words[step.kind]
+
+
+def setups(terminal: Terminal, knowledge: Knowledge, step: Step, state: State) -> None:
+    """What to undo, what to prepare and what stays as it is."""
+    for name in step.leaves:
+        setup = knowledge.setups[name]
+        terminal.line(f"First undo: {setup.title}", "bold")
+        numbered(terminal, setup.undo or ("Undo it in the opposite order.",))
+    for name in step.setups:
+        setup = knowledge.setups[name]
+        terminal.line(f"First: {setup.title} ({setup.enter:.0f} min)", "bold")
+        numbered(terminal, setup.steps)
+    kept = [knowledge.setups[s].title for s in state.setups if s not in step.leaves and s not in step.setups]
+    if kept:
+        terminal.line("Stays as it is: " + "; ".join(kept) + ".", hang=2)
+
+
+def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str]) -> None:
+    """Safety warnings, each with its reason, before the step they belong to."""
+    for name in dict.fromkeys(ids):
+        caution = knowledge.cautions[name]
+        terminal.line(f"! CAUTION: {caution.says} {caution.why}", "bold red", hang=2)
+    if ids:
+        terminal.line("! Local rules and the maker's instructions come first.", hang=2)
+
+
+def caution_ids(knowledge: Knowledge, step: Step, extra: Sequence[str]) -> tuple[str, ...]:
+    """The cautions of a step: those of its setups still to be made, its own, and those that rules add."""
+    own: tuple[str, ...] = ()
+    if step.kind in ("check", "reading", "retest"):
+        own = knowledge.checks[step.id].cautions
+    elif step.kind == "repair":
+        own = knowledge.causes[step.id].repair.cautions
+    from_setups = [c for s in (*step.leaves, *step.setups) for c in knowledge.setups[s].cautions]
+    return tuple(dict.fromkeys([*extra, *from_setups, *own]))
+
+
+def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
+    """A check's tools, steps and mistakes."""
+    if entry.second_person:
+        terminal.line("A second person is needed.", "bold")
+    if entry.tools:
+        terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
+    terminal.line("Do:", "bold")
+    numbered(terminal, entry.steps)
+    if entry.measure is not None:
+        terminal.line(f"Meter: {entry.measure.meter}.", hang=2)
+    terminal.line("Do not fall for:", "bold")
+    for mistake in entry.mistakes:
+        terminal.line(f"- {mistake}", indent=2, hang=2)
+
+
+def repair(terminal: Terminal, knowledge: Knowledge, entry: Repair) -> None:
+    """A repair's parts, tools, steps, workmanship and what to teach afterwards."""
+    if entry.parts:
+        terminal.line("Parts: " + "; ".join(entry.parts) + ".", hang=2)
+    if entry.tools:
+        terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
+    terminal.line("Do:", "bold")
+    numbered(terminal, entry.steps)
+    terminal.line("It is good work when:", "bold")
+    for point in entry.workmanship:
+        terminal.line(f"- {point}", indent=2, hang=2)
+    if entry.keep:
+        terminal.line("Keep for the record: " + "; ".join(entry.keep) + ".", hang=2)
+    if entry.recalibrate != "none":
+        terminal.line(f"Afterwards calibrate: {entry.recalibrate}.", hang=2)
+
+
+def numbered(terminal: Terminal, steps: Sequence[str]) -> None:
+    """Steps in order, each with its number."""
+    for i, text in enumerate(steps, 1):
+        terminal.line(f"{i}. {text}", indent=2, hang=3)
+
+
+def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowledge) -> None:
+    """The reason in full: what each result would lead to, what else could be done, and which rules hold."""
+    for text in step.reason:
+        terminal.line(text)
+    for outcome in step.outcomes:
+        terminal.line(
+            f"{outcome.chance:.0%}: {outcome.says}. Then {outcome.leads_to.lower()} leads with {outcome.share:.0%}.",
+            indent=2,
+            hang=2,
+        )
+    for other in assessment.alternatives:
+        extra = other.to_the_end - step.to_the_end
+        terminal.line(
+            f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {other.id})",
+            hang=2,
+        )
+    for hold in assessment.holds:
+        terminal.line(f"Waits: {_target(hold.kind, hold.target, knowledge)}, until {hold.until}", hang=2)
+    if assessment.robustness is not None:
+        terminal.line(
+            f"Were one word of the knowledge wrong by a step, the leader would still lead in {assessment.robustness:.0%} of the ways."
+        )
+
+
+def _target(kind: str, target: str, knowledge: Knowledge) -> str:
+    if kind == "check":
+        return knowledge.checks[target].title
+    return f"steps of kind '{target}'" if kind == "stage" else f"repair of {knowledge.causes[target].title.lower()}"
+
+
+def options(terminal: Terminal, choices: Sequence[tuple[str, str]]) -> None:
+    for i, (_, says) in enumerate(choices, 1):
+        terminal.line(f"{i}  {says}", indent=2, hang=3)

@@ -1,0 +1,291 @@
+"""How long a technician waits: start, first question, each answer, the record, and how that grows.
+
+Run: python tests/benchmarks/answers.py [--knowledge DIR] [--grow] [--profile]
+
+Wall times swing with the machine, so the whole-process times stand beside those of a bare typer and rich program
+that was run in between, and the ratio is the figure to compare. Growth copies causes, checks and rules under new ids.
+"""
+
+from __future__ import annotations
+
+import argparse
+import cProfile
+import importlib.util
+import os
+import pstats
+import random
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from advisor.consultation.consultation import Consultation
+from advisor.library.parser import load
+from advisor.model.case import Answered, Case, Opened, Reading
+from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule
+from advisor.model.machine import Element, Machine
+from advisor.reasoning.likelihoods import check_places
+
+ROOT = Path(__file__).parents[2]
+COMPLAINT = "motion-without-steering"
+ANSWERS = 20
+BARE = """
+import typer
+from rich.console import Console
+
+app = typer.Typer(add_completion=False)
+
+@app.command()
+def hello() -> None:
+    Console().print("[bold]hello[/bold]")
+
+app()
+"""
+
+
+# --- Whole processes
+
+
+def environment(data_dir: str) -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(ROOT), "ADVISOR_DATA_DIR": data_dir, "TERM": "dumb"}
+
+
+def whole(command: list[str], env: dict[str, str]) -> float:
+    start = time.perf_counter()
+    subprocess.run(command, env=env, check=True, capture_output=True)
+    return time.perf_counter() - start
+
+
+def until_shown(command: list[str], env: dict[str, str], wanted: bytes, typed: bytes = b"") -> float:
+    """Seconds from the start of a process until `wanted` stands on its standard output; it waits for input then."""
+    start = time.perf_counter()
+    with subprocess.Popen(command, env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as process:
+        assert process.stdin is not None and process.stdout is not None
+        process.stdin.write(typed)
+        process.stdin.flush()
+        seen = b""
+        while wanted not in seen:
+            more = os.read(process.stdout.fileno(), 65536)
+            if not more:
+                raise RuntimeError(f"ended before {wanted!r} was shown: {seen[-300:]!r}")
+            seen += more
+        found = time.perf_counter() - start
+        process.stdin.close()
+        process.stdout.read()
+    return found
+
+
+def processes(knowledge: Path, questions: int, last_complaint: str, times: int) -> None:
+    """`last_complaint` is the title of the last line of the first question; on a pipe no prompt is shown before input."""
+    with tempfile.TemporaryDirectory() as folder:
+        bare = Path(folder) / "bare.py"
+        bare.write_text(BARE, encoding="utf-8")
+        env, advisor = environment(folder), [sys.executable, "-m", "advisor"]
+        start = [*advisor, "start", "--knowledge", str(knowledge)]
+        rows: dict[str, Callable[[], float]] = {
+            "python that does nothing": lambda: whole([sys.executable, "-c", ""], env),
+            "bare typer and rich": lambda: whole([sys.executable, str(bare)], env),
+            "advisor --help": lambda: whole([*advisor, "--help"], env),
+            "to the first question": lambda: until_shown(start, env, last_complaint.split()[-1].encode()),
+            "to the first step": lambda: until_shown([*start, "--complaint", COMPLAINT], env, b"[why", b"\n" * questions),
+        }
+        spent: dict[str, list[float]] = {name: [] for name in rows}
+        for _ in range(times):
+            for name, run in rows.items():
+                spent[name].append(run())
+        base = statistics.median(spent["bare typer and rich"])
+        for name, found in spent.items():
+            middle = statistics.median(found)
+            print(f"{name:28s} median {1e3 * middle:7.0f} ms   best {1e3 * min(found):7.0f} ms   {middle / base:5.2f} x bare")
+
+
+# --- One process: answers
+
+
+def layout(elements: int) -> Machine:
+    """A layout of about so many elements over three points: pairs of circuits with a shared feed, then single ones."""
+    circuits: dict[str, tuple[Element, ...]] = {}
+    count = 0
+    while count < elements:
+        n = len(circuits)
+        shared = n % 6 == 0 and elements - count > 8
+        head = (Element(terminal=f"controller:{n}"), Element(wire=f"feed-{n}", mm2=0.75, metres=2), Element(splice=f"splice-{n}"))
+        for twin in range(2 if shared else 1):
+            name = f"circuit-{n}-{twin}"
+            upper = Element(wire=f"{name}-upper", mm2=0.75, metres=1.5)
+            tail = (
+                Element(terminal=f"bulkhead:{name}"), Element(wire=f"{name}-lower", mm2=0.75, metres=3), Element(terminal=f"sensor:{name}")
+            )  # fmt: skip
+            circuits[name] = (*(head if shared else head[:1]), upper, *tail)
+        count = len({e.name for path in circuits.values() for e in path})
+    return Machine(points=("controller", "bulkhead", "sensor"), circuits=circuits)
+
+
+def answers(knowledge: Knowledge, machine: Machine, count: int = ANSWERS, seed: int = 5) -> Case:
+    """A case of this many answers, every fifth a load test, the rest checks in random order with mostly normal results."""
+    rng = random.Random(seed)
+    spots = [(c, p) for c in knowledge.checks.values() if c.at != "section" for p in check_places(c, machine)]
+    rng.shuffle(spots)
+    sections = list(machine.sections())
+    rng.shuffle(sections)
+    events: list[Opened | Answered | Reading] = [Opened(complaint=COMPLAINT, machine=machine.model_dump(mode="json", by_alias=True))]
+    for n in range(count):
+        if n % 5 == 4 and sections:
+            s = sections.pop()
+            loaded = round(11.9 - rng.choice((0.08, 0.12, 0.45)), 2)
+            events.append(Reading(circuit=s.circuit, start=s.start, end=s.end, reference=11.9, loaded=loaded))
+        elif spots:
+            check, place = spots.pop()
+            normal = next(r.id for r in check.results if r.normal)
+            result = normal if rng.random() < 0.7 else rng.choice(check.results).id
+            events.append(Answered(check=check.id, result=result, place=place))
+    return Case(tuple(events))
+
+
+def seconds_of_answers(knowledge: Knowledge, machine: Machine, count: int = ANSWERS) -> tuple[float, list[float]]:
+    """Seconds to build rules and the first assessment, and of each assessment after an answer."""
+    case = answers(knowledge, machine, count)
+    start = time.perf_counter()
+    consultation = Consultation(knowledge, machine)
+    consultation.assess(Case(case.events[:1]))
+    first, spent = time.perf_counter() - start, []
+    for n in range(2, len(case.events) + 1):
+        start = time.perf_counter()
+        consultation.assess(Case(case.events[:n]))
+        spent.append(time.perf_counter() - start)
+    return first, spent
+
+
+def report(label: str, knowledge: Knowledge, machine: Machine, count: int = ANSWERS) -> None:
+    first, spent = seconds_of_answers(knowledge, machine, count)
+    suspects = len(Consultation(knowledge, machine).space(COMPLAINT).suspects)
+    print(
+        f"{label:34s} {len(knowledge.checks):5d} checks {len(knowledge.rules):5d} rules {suspects:5d} suspects: first "
+        f"{1e3 * first:6.0f} ms, then median {1e3 * statistics.median(spent):6.1f} ms, "
+        f"95 of 100 {1e3 * statistics.quantiles(spent, n=20)[-1]:6.1f} ms, last {1e3 * spent[-1]:6.1f} ms"
+    )
+
+
+# --- Growth
+
+
+def copied(knowledge: Knowledge, times: int) -> Knowledge:
+    """The knowledge with its causes, checks and rules this many times, the copies under ids of their own."""
+    causes, checks, rules = dict(knowledge.causes), dict(knowledge.checks), dict(knowledge.rules)
+    for n in range(2, times + 1):
+
+        def new(name: str, n: int = n) -> str:
+            return f"{name}-x{n}"
+
+        for cause in knowledge.causes.values():
+            causes[new(cause.id)] = _cause(cause, new)
+        for check in knowledge.checks.values():
+            checks[new(check.id)] = _check(check, new)
+        for rule in knowledge.rules.values():
+            rules[new(rule.id)] = _rule(rule, new)
+    return knowledge.model_copy(update={"causes": causes, "checks": checks, "rules": rules})
+
+
+def _cause(cause: Cause, new: Callable[[str], str]) -> Cause:
+    proof = {new(check): result for check, result in cause.proof.items()}
+    return cause.model_copy(update={"id": new(cause.id), "proof": proof, "retest": tuple(map(new, cause.retest))})
+
+
+def _check(check: Check, new: Callable[[str], str]) -> Check:
+    evidence = {cause if cause == "otherwise" else new(cause): said for cause, said in check.evidence.items()}
+    family = new(check.family) if check.family else None
+    return check.model_copy(update={"id": new(check.id), "evidence": evidence, "family": family, "disturbs": tuple(map(new, check.disturbs))})
+
+
+def _rule(rule: Rule, new: Callable[[str], str]) -> Rule:
+    def pattern(p: Pattern) -> Pattern:
+        changes = {name: new(value) for name in ("answer", "finding", "repaired") if (value := getattr(p, name)) is not None}
+        return p.model_copy(update={**changes, **({"negated": pattern(p.negated)} if p.negated else {})})
+
+    def action(a: Action) -> Action:
+        changes: dict[str, object] = {name: new(v) for name in ("finding", "discount") if (v := getattr(a, name)) is not None}
+        changes |= {name: {new(c): w for c, w in v.items()} for name in ("prior", "evidence") if (v := getattr(a, name))}
+        if a.hold is not None:
+            named = {name: new(v) for name in ("check", "cause") if (v := getattr(a.hold, name)) is not None}
+            changes["hold"] = a.hold.model_copy(update=named)
+        return a.model_copy(update=changes)
+
+    return rule.model_copy(
+        update={"id": new(rule.id), "when": tuple(map(pattern, rule.when)), "then": tuple(map(action, rule.then))}
+    )
+
+
+def growth(knowledge: Knowledge) -> None:
+    for times in (1, 2, 5, 10):
+        report(f"knowledge x{times}, 40 elements", copied(knowledge, times), layout(40))
+    for elements in (20, 40, 80, 160):
+        machine = layout(elements)
+        report(f"layout of {len(machine.elements)} elements", knowledge, machine)
+    for count in (10, 20, 40, 80):
+        report(f"{count} answers, 40 elements", knowledge, layout(40), count)
+
+
+# --- The record, and where the time goes
+
+
+def record(knowledge: Knowledge) -> None:
+    if importlib.util.find_spec("advisor.record.render") is None:
+        print("HTML record: not there yet")
+        return
+    from advisor.record import render
+    from advisor.record.view import build
+
+    machine = layout(40)
+    case, consultation = answers(knowledge, machine), Consultation(knowledge, machine)
+    spent = []
+    for _ in range(5):
+        start = time.perf_counter()
+        text = render.html(build(consultation, case, "benchmark", datetime(2031, 3, 4, tzinfo=UTC), {}))
+        spent.append(time.perf_counter() - start)
+    print(
+        f"HTML record of {len(case.events)} events, {len(text) / 1024:.0f} KiB: first {1e3 * spent[0]:.0f} ms, "
+        f"then median {1e3 * statistics.median(spent[1:]):.0f} ms"
+    )
+
+
+def profile(knowledge: Knowledge) -> None:
+    machine = layout(40)
+    case, consultation = answers(knowledge, machine), Consultation(knowledge, machine)
+    consultation.assess(case)
+    profiler = cProfile.Profile()
+    profiler.enable()
+    for n in range(2, len(case.events) + 1):
+        consultation.assess(Case(case.events[:n]))
+    profiler.disable()
+    pstats.Stats(profiler).sort_stats("cumulative").print_stats(45)
+    pstats.Stats(profiler).sort_stats("tottime").print_stats(25)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--knowledge", type=Path, default=ROOT / "knowledge")
+    parser.add_argument("--times", type=int, default=9, help="runs of each whole process")
+    parser.add_argument("--grow", action="store_true", help="growth with knowledge, layout and answers too")
+    parser.add_argument("--profile", action="store_true", help="only where the time of an answer goes")
+    options = parser.parse_args()
+    start = time.perf_counter()
+    knowledge = load(options.knowledge)
+    loading = time.perf_counter() - start
+    if options.profile:
+        profile(knowledge)
+        return
+    last = list(knowledge.complaints.values())[-1].title
+    processes(options.knowledge, len(knowledge.intake) + 3, last, options.times)
+    print(f"loading the knowledge in this process {1e3 * loading:.0f} ms")
+    report("answers, 40 elements", knowledge, layout(40))
+    record(knowledge)
+    if options.grow:
+        growth(knowledge)
+
+
+if __name__ == "__main__":
+    main()

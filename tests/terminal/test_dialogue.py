@@ -1,0 +1,189 @@
+"""The session: every word at the prompt, and what bad input gets."""
+
+from __future__ import annotations
+
+import pytest
+from builders import small_knowledge as small
+from terminal.talk import talk
+
+from advisor.errors import ExitCode
+from advisor.model.case import Answered, Corrected, Limited, Noted, Overridden, Reading, Repaired, Retested, Skipped, Undone, fold
+
+
+def test_an_answer_is_stored_and_the_ranking_moves_with_signed_numbers() -> None:
+    """An answer by number is stored as an event, and every line of the ranking shows its share and its change."""
+    said = talk("other coupling-grip", "1")
+    answer = next(e for e in said.stored if isinstance(e, Answered))
+    assert (answer.check, answer.result) == ("coupling-grip", "slips")
+    after = said.printed.rsplit("Likely causes", 1)[1]
+    assert " 1. " in after
+    assert "Coupling loose" in after
+    assert "+" in after
+
+
+def test_the_cautions_stand_before_the_steps_and_the_question() -> None:
+    """Cautions come first, then the setup, then the steps, then the question."""
+    said = talk("other load-test supply-a controller sensor").printed
+    shown = said[said.index("Load test of a circuit between two points: supply-a") :]
+    order = [shown.index(word) for word in ("! CAUTION", "First: ", "Do:", "reference volts, then loaded volts?")]
+    assert order == sorted(order)
+
+
+def test_why_names_each_result_and_the_next_best_checks() -> None:
+    """`why` says how likely each result is, what it would lead to, and what else could be done at what price."""
+    said = talk("why").printed
+    assert "leads with" in said
+    assert "Instead: " in said
+    assert "min to the end" in said
+
+
+def test_after_a_word_only_the_question_is_repeated() -> None:
+    """A word such as `why` does not print all the steps of the check a second time."""
+    said = talk("why").printed
+    assert said.count("Do not fall for:") == 1
+    assert said.count("[why skip other back") == 2
+
+
+def test_back_takes_the_last_answer_back_and_keeps_it_visible() -> None:
+    """`back` undoes the last answer; the event stays in the case and the ranking is as before."""
+    said = talk("other coupling-grip", "slips", "back")
+    assert isinstance(said.stored[-1], Undone)
+    assert fold(said.case).answers == {}
+    assert any(isinstance(e, Answered) for e in said.stored)
+
+
+def test_back_with_nothing_to_take_back_says_so() -> None:
+    """`back` on a fresh case is one line that says what and one that says what to do."""
+    assert "Not taken: nothing is left to take back." in talk("back").printed
+
+
+def test_skip_leaves_the_step_out_and_asks_something_else() -> None:
+    """A skipped check is not asked again."""
+    said = talk("skip")
+    left_out = next(e for e in said.stored if isinstance(e, Skipped))
+    title = small().checks[left_out.check].title
+    assert title not in said.printed.rsplit("-- Next", 1)[1]
+
+
+def test_a_note_is_stored_word_for_word() -> None:
+    """`note` keeps what was typed."""
+    said = talk("note odd [red] tape near the hinge")
+    assert said.stored[-1] == Noted(text="odd [red] tape near the hinge")
+
+
+def test_show_lists_what_was_done() -> None:
+    """`show` prints the ranking and every event so far."""
+    said = talk("other wiggle-harness", "2", "show").printed
+    assert "Done so far" in said
+    assert small().checks["wiggle-harness"].title in said.rsplit("Done so far", 1)[1]
+
+
+def test_help_explains_every_word_of_the_prompt() -> None:
+    """Each word that the prompt offers has a line in the help."""
+    said = talk("help").printed
+    for word in ("why", "skip", "other", "back", "note", "show", "pause"):
+        assert f"  {word}" in said
+
+
+def test_correct_replaces_an_answer() -> None:
+    """`correct` changes an earlier answer and both stay in the case."""
+    said = talk("other coupling-grip", "slips", "correct coupling-grip = tight")
+    assert isinstance(said.stored[-1], Corrected)
+    assert [a.result for a in fold(said.case).answers.values()] == ["tight"]
+
+
+def test_a_missing_tool_routes_the_plan_around_it() -> None:
+    """After `missing load-resistor` no load test is recommended or listed among the alternatives."""
+    said = talk("missing load-resistor", "why")
+    assert said.stored[-1] == Limited(what="load-resistor")
+    assert "load-test" not in said.printed.rsplit("-- Next", 1)[1]
+
+
+def test_going_on_against_a_hold_is_written_down() -> None:
+    """A check done although a rule says to wait is taken, and the case says that it was."""
+    said = talk("other load-test supply-a controller sensor", "11.84 11.10")
+    assert any(isinstance(e, Overridden) for e in said.stored)
+    assert any(isinstance(e, Reading) for e in said.stored)
+    assert "A rule says to wait" in said.printed
+
+
+def test_a_load_test_is_explained_in_volts_and_ohms() -> None:
+    """A reading over the limit says the drop, the limit, the certainty, the ohms, and what it does to the sensor."""
+    said = talk("other load-test supply-a controller sensor", "11.84 11.10").printed
+    assert "0.74 V dropped, 0.40 V allowed" in said
+    assert "ohm too much" in said
+    assert "degrees" in said
+
+
+@pytest.mark.parametrize(
+    ("typed", "line"),
+    [
+        ("11.10 11.84", "swapped"),
+        ("11840 11520", "V"),
+        ("11.84", "a load test has two readings"),
+        ("eleven 11", "'eleven' is not a number"),
+        ("11.84 11.10 lead=b", "'lead' does not belong to a load test"),
+        ("11.84 A 11", "11.84 A is not a voltage"),
+    ],
+)
+def test_a_bad_reading_is_refused_and_the_case_keeps_its_place(typed: str, line: str) -> None:
+    """A reading that cannot be is refused in one line, and nothing is stored."""
+    said = talk("other load-test supply-a controller sensor", typed)
+    refused = said.printed.rsplit("Not taken: ", 1)[1]
+    assert line in refused
+    assert not any(isinstance(e, Reading) for e in said.stored)
+
+
+def test_an_answer_that_is_none_names_the_nearest() -> None:
+    """A misspelt answer is refused with the nearest right one."""
+    said = talk("other coupling-grip", "slisp").printed
+    assert "Not taken: 'slisp' is not one of the answers." in said
+    assert "Did you mean 'slips'?" in said
+
+
+def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
+    """Repair with its checklist, the test that found it, the hours run, and the closing end the session with 0."""
+    points = len(small().causes["sensor-coupling-loose"].repair.workmanship)
+    said = talk(
+        "other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *["yes"] * points, "30",
+        "retest coupling-grip", "tight", "run 8", "0", "close", "foreman",
+    )  # fmt: skip
+    assert said.code == ExitCode.OK
+    state = fold(said.case)
+    assert [type(e) for e in said.stored if isinstance(e, Repaired | Retested)] == [Repaired, Retested]
+    assert state.closed is not None
+    assert state.closed.cause == "sensor-coupling-loose"
+    assert "quiet hours" in said.printed
+
+
+def test_pausing_without_a_result_ends_with_five() -> None:
+    """`pause` before any cause is found ends with the documented code."""
+    assert talk("pause").code == ExitCode.PAUSED
+
+
+def test_the_end_of_input_pauses() -> None:
+    """When the input ends, the case is paused and nothing is lost."""
+    assert talk().code == ExitCode.PAUSED
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_no_line_is_wider_than_the_window(width: int) -> None:
+    """At 40 and at 80 columns every printed line fits."""
+    said = talk("why", "other", "show", "other coupling-grip", "1", "help", width=width).printed
+    too_wide = [line for line in said.splitlines() if len(line) > width and not line.startswith("answer>")]
+    assert too_wide == []
+
+
+def test_control_characters_never_reach_the_screen() -> None:
+    """An escape sequence typed into a note is stored and printed without its control characters."""
+    said = talk("note \x1b[2Jgone", "show")
+    assert "\x1b" not in said.printed
+    assert said.stored[-1] == Noted(text="[2Jgone")
+
+
+def test_a_case_goes_on_where_it_was() -> None:
+    """A second session on the stored events shows the same ranking as the first."""
+    first = talk("other coupling-grip", "slips")
+    second = talk("show", stored=list(first.stored))
+    top = first.printed.rsplit("Likely causes", 1)[1].splitlines()[1].split()[1]
+    assert top in second.printed.split("Likely causes", 1)[1].splitlines()[1]
