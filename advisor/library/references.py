@@ -11,6 +11,7 @@ from advisor.library.reader import Path_
 from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule, RuleCase
 
 LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "bulkhead", "ground-point")
+VERDICTS = ("over", "within", "unsure")
 OTHERWISE = "otherwise"
 
 
@@ -134,7 +135,7 @@ def _pattern(p: Pattern, spot: Spot, at: Path_, k: Knowledge, findings: set[str]
                     yield from _known(spot, (*at, "is"), value, f"result of {p.answer}", results)
         case "reading":
             for value in values:
-                yield from _known(spot, (*at, "is"), value, "verdict", ("over", "within", "unsure"))
+                yield from _known(spot, (*at, "is"), value, "verdict", VERDICTS)
         case "finding":
             yield from _known(spot, (*at, "finding"), str(p.finding), "finding of a rule", findings)
         case "layout":
@@ -182,15 +183,34 @@ def _case(c: RuleCase, spot: Spot, k: Knowledge) -> Found:
     yield from _known(spot, ("rule",), c.rule, "rule", k.rules)
     if c.complaint is not None:
         yield from _known(spot, ("complaint",), c.complaint, "complaint", k.complaints)
-    for key in c.intake:
+    for key, given in c.intake.items():
         yield from _known(spot, ("intake", key), key, "intake question", k.intake)
+        if key in k.intake:
+            known = [r.id for r in k.intake[key].results]
+            for value in given if isinstance(given, list | tuple) else [given]:
+                yield from _known(spot, ("intake", key), str(value), f"answer to {key}", known)
     for i, answer in enumerate(c.answers):
-        check = answer.get("check")
-        if check is not None:
-            yield from _known(spot, ("answers", i, "check"), str(check), "check", k.checks)
-        if check in k.checks:
-            results = [*(r.id for r in k.checks[str(check)].results), "normal", "skipped"]
-            yield from _known(spot, ("answers", i, "result"), str(answer.get("result")), f"result of {check}", results)
+        yield from _case_answer(answer, spot, ("answers", i), k)
+    yield from _all_known(spot, ("layout",), c.layout, "layout fact", LAYOUT_FACTS)
+    yield from _all_known(spot, ("repaired",), c.repaired, "cause", k.causes)
+
+
+def _case_answer(answer: dict[str, Any], spot: Spot, at: Path_, k: Knowledge) -> Found:
+    """An answer of a case: a check with its result, or a load test as it was judged."""
+    if "reading" in answer:
+        if "judged" not in answer:
+            yield spot.problem(at, "'judged' is missing", "write 'judged: over', within or unsure")
+        else:
+            yield from _known(spot, (*at, "judged"), str(answer["judged"]), "verdict", VERDICTS)
+        return
+    if "check" not in answer or "result" not in answer:
+        yield spot.problem(at, "an answer names a check and its result", "write '{check: ID, result: ID}'")
+        return
+    check = str(answer["check"])
+    yield from _known(spot, (*at, "check"), check, "check", k.checks)
+    if check in k.checks:
+        results = [*(r.id for r in k.checks[check].results), "normal", "skipped"]
+        yield from _known(spot, (*at, "result"), str(answer["result"]), f"result of {check}", results)
 
 
 def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Problem]:

@@ -5,9 +5,9 @@ Field descriptions are written for the technician who edits the files; the JSON 
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema, model_validator
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=48)]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
@@ -40,9 +40,15 @@ class Band(Entry):
     high: float = Field(ge=0, le=100)
     used: float = Field(gt=0, lt=1)
 
+    @model_validator(mode="after")
+    def _used_inside(self) -> Band:
+        if not self.low <= self.used * 100 <= self.high:
+            raise ValueError(f"{self.used:g} is outside its band of {self.low:g} % to {self.high:g} %")
+        return self
+
 
 class Words(Entry):
-    """words.yaml: what each word is worth in arithmetic."""
+    """words.yaml: what each word is worth in arithmetic; every word has a value."""
 
     probability: dict[ProbabilityWord, Band]
     frequency: dict[FrequencyWord, Annotated[float, Field(gt=0)]]
@@ -51,6 +57,14 @@ class Words(Entry):
     unlisted_share: float = Field(gt=0, lt=0.5, description="Share of 'something not on this list' before any answer.")
     unlisted_minutes: Minutes = Field(description="What it costs to go on when the cause is not on the list.")
     source: Text
+
+    @model_validator(mode="after")
+    def _every_word(self) -> Words:
+        for words, given in ((ProbabilityWord, self.probability), (FrequencyWord, self.frequency), (FactorWord, self.factor)):
+            missing = [w for w in get_args(words) if w not in given]
+            if missing:
+                raise ValueError(f"the word '{missing[0]}' is missing")
+        return self
 
 
 class Source(Entry):
@@ -127,7 +141,13 @@ def _as_list(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
-Ids = Annotated[tuple[Id, ...], BeforeValidator(_as_list)]
+def _one_or_list(*kinds: str) -> WithJsonSchema:
+    """The schema of a field that takes one value or a list of them."""
+    one = {"type": list(kinds) if len(kinds) > 1 else kinds[0]}
+    return WithJsonSchema({"anyOf": [one, {"type": "array", "items": one}]})
+
+
+Ids = Annotated[tuple[Id, ...], BeforeValidator(_as_list), _one_or_list("string")]
 
 
 class Cause(Entry):
@@ -198,6 +218,13 @@ class Check(Entry):
     source: Id
 
 
+Values = Annotated[
+    tuple[str | int, ...],
+    BeforeValidator(lambda v: v if isinstance(v, list | tuple) else [v]),
+    _one_or_list("string", "integer"),
+]
+
+
 class Pattern(Entry):
     """One condition of a rule. Exactly one of complaint, intake, code, answer, reading, finding, layout, repaired, negated."""
 
@@ -210,7 +237,7 @@ class Pattern(Entry):
     layout: Id | None = None
     repaired: Id | None = None
     negated: Pattern | None = Field(default=None, alias="not")
-    is_: Annotated[tuple[str | int, ...], BeforeValidator(lambda v: v if isinstance(v, list | tuple) else [v])] | None = Field(
+    is_: Values | None = Field(
         default=None, alias="is", description="The value, or a list of values of which one is enough."
     )
     place: str | None = Field(default=None, description="A place, or a variable such as $here.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from advisor.model.machine import Machine
 
@@ -80,7 +80,7 @@ class Scenario(_Entry):
 
     format: Literal[1] = 1
     title: str
-    machine: Machine | None = None
+    machine: Annotated[Machine | None, WithJsonSchema({"type": ["string", "object", "null"]})] = None
     complaint: str
     codes: Annotated[tuple[str, ...], BeforeValidator(lambda v: [str(x) for x in v] if isinstance(v, list) else v)] = ()
     intake: ScenarioIntake = ScenarioIntake()

@@ -100,7 +100,7 @@ def _pairs(fit: _Fit) -> Array:
     groups, kinds, healthy = fit.groups, fit.kinds, fit.healthy
     bare = fit.joint - healthy[None, :, None]  # factors of the runs that hold the kind, with the prior of its ohms
     apart = log_sum(bare, 2)
-    result = log_sum(healthy + apart[:, None] + apart[None], 2)
+    result = log_sum(healthy + (apart[:, None] + apart[None]), 2)
     if not groups:
         return result
     one = np.array([g.one - g.none[:, None] for g in groups])

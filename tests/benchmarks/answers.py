@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import cProfile
-import importlib.util
 import os
 import pstats
 import random
@@ -26,9 +25,9 @@ from pathlib import Path
 from advisor.consultation.consultation import Consultation
 from advisor.library.parser import load
 from advisor.model.case import Answered, Case, Opened, Reading
+from advisor.model.finding import Step
 from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule
 from advisor.model.machine import Element, Machine
-from advisor.reasoning.likelihoods import check_places
 
 ROOT = Path(__file__).parents[2]
 COMPLAINT = "motion-without-steering"
@@ -125,46 +124,41 @@ def layout(elements: int) -> Machine:
     return Machine(points=("controller", "bulkhead", "sensor"), circuits=circuits)
 
 
-def answers(knowledge: Knowledge, machine: Machine, count: int = ANSWERS, seed: int = 5) -> Case:
-    """A case of this many answers, every fifth a load test, the rest checks in random order with mostly normal results."""
-    rng = random.Random(seed)
-    spots = [(c, p) for c in knowledge.checks.values() if c.at != "section" for p in check_places(c, machine)]
-    rng.shuffle(spots)
-    sections = list(machine.sections())
-    rng.shuffle(sections)
-    events: list[Opened | Answered | Reading] = [Opened(complaint=COMPLAINT, machine=machine.model_dump(mode="json", by_alias=True))]
-    for n in range(count):
-        if n % 5 == 4 and sections:
-            s = sections.pop()
-            loaded = round(11.9 - rng.choice((0.08, 0.12, 0.45)), 2)
-            events.append(Reading(circuit=s.circuit, start=s.start, end=s.end, reference=11.9, loaded=loaded))
-        elif spots:
-            check, place = spots.pop()
-            normal = next(r.id for r in check.results if r.normal)
-            result = normal if rng.random() < 0.7 else rng.choice(check.results).id
-            events.append(Answered(check=check.id, result=result, place=place))
-    return Case(tuple(events))
+def reply(step: Step, knowledge: Knowledge, rng: random.Random) -> Answered | Reading:
+    """A made-up answer to a check or a load test, mostly normal."""
+    if step.kind == "reading":
+        loaded = round(11.9 - rng.choice((0.08, 0.12, 0.45)), 2)
+        return Reading.model_validate(
+            {"circuit": step.circuit, "from": step.start, "to": step.end, "reference": 11.9, "loaded": loaded}
+        )
+    results = knowledge.checks[step.id].results
+    normal = next(r.id for r in results if r.normal)
+    return Answered(check=step.id, result=normal if rng.random() < 0.7 else rng.choice(results).id, place=step.place)
 
 
-def seconds_of_answers(knowledge: Knowledge, machine: Machine, count: int = ANSWERS) -> tuple[float, list[float]]:
-    """Seconds to build rules and the first assessment, and of each assessment after an answer."""
-    case = answers(knowledge, machine, count)
-    start = time.perf_counter()
-    consultation = Consultation(knowledge, machine)
-    consultation.assess(Case(case.events[:1]))
-    first, spent = time.perf_counter() - start, []
-    for n in range(2, len(case.events) + 1):
+def consult(knowledge: Knowledge, machine: Machine, count: int = ANSWERS, seed: int = 5) -> tuple[Case, list[float]]:
+    """A case of at most so many answers to what the program advises, repairs passed over, with the seconds of each assessment.
+
+    The first of them builds the rules as well.
+    """
+    rng, consultation = random.Random(seed), Consultation(knowledge, machine)
+    case = Case((Opened(complaint=COMPLAINT, machine=machine.model_dump(mode="json", by_alias=True)),))
+    spent: list[float] = []
+    while True:
         start = time.perf_counter()
-        consultation.assess(Case(case.events[:n]))
+        found = consultation.assess(case)
         spent.append(time.perf_counter() - start)
-    return first, spent
+        steps = [s for s in (found.next, *found.alternatives) if s is not None and s.kind in ("check", "reading")]
+        if len(case.events) > count or not steps:
+            return case, spent
+        case = case.then(reply(steps[0], knowledge, rng))
 
 
 def report(label: str, knowledge: Knowledge, machine: Machine, count: int = ANSWERS) -> None:
-    first, spent = seconds_of_answers(knowledge, machine, count)
+    case, (first, *spent) = consult(knowledge, machine, count)
     suspects = len(Consultation(knowledge, machine).space(COMPLAINT).suspects)
     print(
-        f"{label:34s} {len(knowledge.checks):5d} checks {len(knowledge.rules):5d} rules {suspects:5d} suspects: first "
+        f"{label:32s} {len(case.events) - 1:3d} answers {len(knowledge.checks):5d} checks {len(knowledge.rules):5d} rules {suspects:5d} suspects: first "
         f"{1e3 * first:6.0f} ms, then median {1e3 * statistics.median(spent):6.1f} ms, "
         f"95 of 100 {1e3 * statistics.quantiles(spent, n=20)[-1]:6.1f} ms, last {1e3 * spent[-1]:6.1f} ms"
     )
@@ -233,14 +227,11 @@ def growth(knowledge: Knowledge) -> None:
 
 
 def record(knowledge: Knowledge) -> None:
-    if importlib.util.find_spec("advisor.record.render") is None:
-        print("HTML record: not there yet")
-        return
     from advisor.record import render
     from advisor.record.view import build
 
     machine = layout(40)
-    case, consultation = answers(knowledge, machine), Consultation(knowledge, machine)
+    case, consultation = consult(knowledge, machine)[0], Consultation(knowledge, machine)
     spent = []
     for _ in range(5):
         start = time.perf_counter()
@@ -254,7 +245,7 @@ def record(knowledge: Knowledge) -> None:
 
 def profile(knowledge: Knowledge) -> None:
     machine = layout(40)
-    case, consultation = answers(knowledge, machine), Consultation(knowledge, machine)
+    case, consultation = consult(knowledge, machine)[0], Consultation(knowledge, machine)
     consultation.assess(case)
     profiler = cProfile.Profile()
     profiler.enable()

@@ -9,6 +9,7 @@ from random import Random
 import pytest
 from builders import small_knowledge
 from inference.clips_peer import Peer, firings
+from inference.made_up import compiled, rule_sets, some_facts
 from folders import SCENARIOS, real_knowledge
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,7 +23,7 @@ from advisor.inference.facts import Fact, case_facts
 from advisor.library.files import read_scenario
 from advisor.library.references import LAYOUT_FACTS
 from advisor.model.case import SKIPPED, fold
-from advisor.model.knowledge import Knowledge
+from advisor.model.knowledge import Knowledge, Rule
 
 KNOWLEDGES = {"real": real_knowledge, "small": small_knowledge}
 
@@ -108,3 +109,11 @@ def test_the_peer_is_no_echo() -> None:
     facts = case_facts("reads-low", {"temperature": ("hot",)}, [], [], [], [])
     assert firings(Engine(rules).deduce(facts)) == Peer(rules).deduce(facts)
     assert firings(Engine(rules).deduce(facts)) != Peer([r for r in rules if r.id != "rule:hot-means-joint"]).deduce(facts)
+
+
+@given(rule_sets(), some_facts)
+@settings(max_examples=120, deadline=None)
+def test_both_engines_agree_on_made_up_rules(rules: tuple[Rule, ...], facts: tuple[Fact, ...]) -> None:
+    """Joins over places, negations of answers and of findings, rules of nothing but negations: both read them alike."""
+    ready = compiled(*rules)
+    assert firings(Engine(ready).deduce(facts)) == Peer(ready).deduce(facts)
