@@ -343,6 +343,8 @@ def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
         counts = {n: len(getattr(knowledge, n)) for n in ("complaints", "causes", "checks", "rules", "cautions", "setups")}
         failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
     except InputError as error:
+        if not error.problems:
+            raise
         problems = error.problems
     if as_json:
         rows = [

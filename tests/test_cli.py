@@ -64,9 +64,7 @@ def test_a_scenario_typed_at_the_prompts_leaves_a_closed_case(
     assert json.loads(capsys.readouterr().out)["cases"][0]["closed"] is True
 
 
-def test_replay_and_the_dialogue_come_to_the_same_ranking(
-    scenario: Path, data: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_replay_and_the_dialogue_come_to_the_same_ranking(scenario: Path, data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The case that the dialogue stored and the scenario replayed in memory end with the same shares."""
     assert advisor("start", "--answers", scenario, "--data-dir", data) == 0
     capsys.readouterr()
@@ -156,7 +154,17 @@ def test_a_wrong_option_is_one_line_and_a_hint(capsys: pytest.CaptureFixture[str
 def test_ctrl_c_saves_and_leaves_with_130(data: Path, tmp_path: Path) -> None:
     """Ctrl-C at a prompt of a terminal keeps the case and exits with 130."""
     pexpect = pytest.importorskip("pexpect")
-    arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data), "--complaint", "motion-without-steering"]
+    arguments = [
+        "-m",
+        "advisor",
+        "start",
+        "--knowledge",
+        str(SMALL),
+        "--data-dir",
+        str(data),
+        "--complaint",
+        "motion-without-steering",
+    ]
     child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=30, dimensions=(40, 40))
     child.expect("code> ")
     child.sendline("")
@@ -172,7 +180,17 @@ def test_ctrl_c_saves_and_leaves_with_130(data: Path, tmp_path: Path) -> None:
 def test_end_of_input_at_a_terminal_pauses_with_five(data: Path) -> None:
     """Ctrl-D pauses the case, which resume then shows again."""
     pexpect = pytest.importorskip("pexpect")
-    arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data), "--complaint", "motion-without-steering"]
+    arguments = [
+        "-m",
+        "advisor",
+        "start",
+        "--knowledge",
+        str(SMALL),
+        "--data-dir",
+        str(data),
+        "--complaint",
+        "motion-without-steering",
+    ]
     child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=30)
     child.expect("code> ")
     child.sendeof()

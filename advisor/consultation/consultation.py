@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
-from advisor.consultation.codes import TroubleCode, parse_code
 from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import Fact, case_facts
@@ -14,6 +13,7 @@ from advisor.model.case import SKIPPED, Answered, Case, Event, Reading, State, f
 from advisor.model.finding import Assessment, Because, Held, JudgedReading, Moved
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
+from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.reasoning.likelihoods import Space, space
 
 if TYPE_CHECKING:

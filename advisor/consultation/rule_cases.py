@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from advisor.consultation.answers import normal_result
-from advisor.consultation.codes import parse_code
-from advisor.errors import InputError
 from advisor.inference.compiler import compile_rules
 from advisor.inference.engine import Engine
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import NORMAL
 from advisor.model.knowledge import Knowledge, RuleCase
+from advisor.model.trouble_code import parse_code
 
 
 def facts_of(knowledge: Knowledge, case: RuleCase) -> tuple[Fact, ...]:
@@ -36,12 +35,7 @@ def failures(knowledge: Knowledge) -> Iterator[str]:
     seen: set[tuple[str, bool]] = set()
     for case in knowledge.rule_cases:
         seen.add((case.rule, case.fires))
-        try:
-            facts = facts_of(knowledge, case)
-        except InputError as error:
-            yield f"rule-cases: a case of {case.rule} cannot be read: {error.what}"
-            continue
-        fired = any(f.rule.id == f"rule:{case.rule}" for f in engine.deduce(facts))
+        fired = any(f.rule.id == f"rule:{case.rule}" for f in engine.deduce(facts_of(knowledge, case)))
         if fired != case.fires:
             yield f"rule-cases: {case.rule} {'fires' if fired else 'does not fire'} on a case that says the opposite: {case.answers or case.intake or case.complaint}"
     for rule in knowledge.rules:

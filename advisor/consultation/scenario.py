@@ -9,7 +9,6 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from advisor.consultation import answers
-from advisor.consultation.codes import parse_code
 from advisor.consultation.consultation import Consultation
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
@@ -32,7 +31,7 @@ from advisor.model.finding import Assessment
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.scenario import Expectation, Line, Scenario
-
+from advisor.model.trouble_code import parse_code
 
 Made = TypeVar("Made", bound=BaseModel)
 

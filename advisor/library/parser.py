@@ -43,6 +43,7 @@ class Spot:
 
     document: Document
     prefix: Path_
+    broken: set[str] = field(default_factory=set)  # ids of entries with errors of their own: naming one is no second error
 
     def problem(self, path: Path_, what: str, hint: str = "") -> Problem:
         return Problem(self.document.locate((*self.prefix, *path)), what, hint)
@@ -54,12 +55,15 @@ class Loaded:
 
     entries: dict[str, list[tuple[Any, Spot]]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    broken: set[str] = field(default_factory=set)
 
     def add(self, kind: str, model: type[BaseModel], data: Any, spot: Spot) -> None:
         entry, problems = build(model, data, spot.document, spot.prefix)
         self.problems += problems
         if entry is not None:
             self.entries.setdefault(kind, []).append((entry, spot))
+        elif isinstance(data, dict):
+            self.broken.add(str(data.get("id")))
 
     def keyed(self, kind: str, key: str = "id") -> dict[Any, Any]:
         """Entries of a kind by id; an id that stands twice is a problem."""
@@ -99,7 +103,7 @@ def _listed(loaded: Loaded, kind: str, model: type[BaseModel], document: Documen
         loaded.problems.append(Problem(Location(document.path, 1, 1), "a list of entries is wanted here", "start each with '- '"))
         return
     for i, item in enumerate(document.data):
-        loaded.add(kind, model, item, Spot(document, (i,)))
+        loaded.add(kind, model, item, Spot(document, (i,), loaded.broken))
 
 
 def _read_one(loaded: Loaded, file: Path, name: str, shown: str) -> None:
@@ -111,14 +115,14 @@ def _read_one(loaded: Loaded, file: Path, name: str, shown: str) -> None:
     parts = name.removesuffix(".yaml").split("/")
     match parts:
         case ["words"]:
-            loaded.add("words", Words, document.data, Spot(document, ()))
+            loaded.add("words", Words, document.data, Spot(document, (), loaded.broken))
         case [kind] if kind in LISTS:
             _listed(loaded, kind, LISTS[kind], document)
         case ["causes", system]:
             _listed(loaded, "causes", Cause, document)
             loaded.problems += _misplaced(loaded, "causes", document, "system", system)
         case ["checks", system, stem]:
-            loaded.add("checks", Check, document.data, Spot(document, ()))
+            loaded.add("checks", Check, document.data, Spot(document, (), loaded.broken))
             loaded.problems += _misplaced(loaded, "checks", document, "system", system)
             loaded.problems += _misplaced(loaded, "checks", document, "id", stem)
         case ["rules", topic] if topic.endswith(".cases"):

@@ -6,9 +6,10 @@ import itertools
 from collections.abc import Iterable, Iterator
 from typing import Any, Protocol
 
-from advisor.errors import Problem, nearest
+from advisor.errors import InputError, Problem, nearest
 from advisor.library.reader import Path_
 from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule, RuleCase
+from advisor.model.trouble_code import parse_code
 
 LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "bulkhead", "ground-point")
 VERDICTS = ("over", "within", "unsure")
@@ -16,6 +17,11 @@ OTHERWISE = "otherwise"
 
 
 class Spot(Protocol):
+    """Where an entry stands. `broken` are ids of entries that exist but have errors of their own."""
+
+    @property
+    def broken(self) -> set[str]: ...
+
     def problem(self, path: Path_, what: str, hint: str = "") -> Problem: ...
 
 
@@ -24,7 +30,7 @@ Found = Iterator[Problem]
 
 def _known(spot: Spot, path: Path_, name: str, kind: str, known: Iterable[str]) -> Found:
     names = known if isinstance(known, dict) else list(known)
-    if name not in names:
+    if name not in names and name not in spot.broken:
         yield spot.problem(path, f"no {kind} '{name}'", nearest(name, names))
 
 
@@ -191,6 +197,11 @@ def _case(c: RuleCase, spot: Spot, k: Knowledge) -> Found:
                 yield from _known(spot, ("intake", key), str(value), f"answer to {key}", known)
     for i, answer in enumerate(c.answers):
         yield from _case_answer(answer, spot, ("answers", i), k)
+    for i, code in enumerate(c.codes):
+        try:
+            parse_code(code)
+        except InputError as error:
+            yield spot.problem(("codes", i), error.what, error.hint)
     yield from _all_known(spot, ("layout",), c.layout, "layout fact", LAYOUT_FACTS)
     yield from _all_known(spot, ("repaired",), c.repaired, "cause", k.causes)
 

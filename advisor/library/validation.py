@@ -72,8 +72,11 @@ def build(model: type[Model], data: Any, document: Document, prefix: Path_) -> t
         return model.model_validate(data), []
     except ValidationError as failure:
         problems = []
-        for error in failure.errors():
+        errors = failure.errors()
+        for error in errors:
             loc = tuple(error["loc"])
+            if error["type"] == "too_short" and any(e["loc"][: len(loc)] == loc != e["loc"] for e in errors):
+                continue  # short only because its broken items were not counted
             what, hint = _worded(error, _inner_model(model, loc))
             problems.append(Problem(document.locate((*prefix, *loc)), what, hint))
         return None, problems

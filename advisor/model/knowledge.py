@@ -237,9 +237,7 @@ class Pattern(Entry):
     layout: Id | None = None
     repaired: Id | None = None
     negated: Pattern | None = Field(default=None, alias="not")
-    is_: Values | None = Field(
-        default=None, alias="is", description="The value, or a list of values of which one is enough."
-    )
+    is_: Values | None = Field(default=None, alias="is", description="The value, or a list of values of which one is enough.")
     place: str | None = Field(default=None, description="A place, or a variable such as $here.")
     circuit: str | None = Field(default=None, description="A circuit, or a variable such as $circuit.")
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
 ElementKind = Literal["terminal", "wire", "splice", "ground-point"]
 FEET_TO_METRES = 0.3048  # exact, international foot
@@ -18,7 +18,10 @@ LARGEST_LOAD_AMPS = 40.0  # above this a test lead or a fuse burns before anythi
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
+
+
+Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=60)]
 
 
 class Sensor(_Entry):
@@ -48,7 +51,9 @@ class LoadTest(_Entry):
     load_ohms: float | None = Field(default=None, gt=0, le=10_000)
     load_amps: float | None = Field(default=None, gt=0, le=LARGEST_LOAD_AMPS)
     limit_volts_per_section: float = Field(default=0.2, gt=0, le=5)
-    limit_volts: dict[str, float] = Field(default={}, description="A circuit's own figure from end to end.")
+    limit_volts: dict[str, Annotated[float, Field(gt=0, le=10)]] = Field(
+        default={}, description="A circuit's own figure from end to end."
+    )
 
     @model_validator(mode="after")
     def _one_load(self) -> LoadTest:
@@ -60,10 +65,10 @@ class LoadTest(_Entry):
 class Element(_Entry):
     """One step of a circuit's path. Exactly one of terminal, wire, splice and ground is named."""
 
-    terminal: str | None = None
-    wire: str | None = None
-    splice: str | None = None
-    ground: str | None = None
+    terminal: Name | None = None
+    wire: Name | None = None
+    splice: Name | None = None
+    ground: Name | None = None
     mm2: Annotated[float, Field(gt=0, le=120)] | None = None
     awg: Annotated[int, Field(ge=0, le=40)] | None = None
     metres: Annotated[float, Field(gt=0, le=200)] | None = None

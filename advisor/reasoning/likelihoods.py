@@ -79,6 +79,7 @@ class Space:
     suspects: tuple[Suspect, ...]
     prior: Floats
     _tables: dict[tuple[str, str | None], Floats] = field(default_factory=dict)
+    _rows: dict[str, Floats] = field(default_factory=dict)
 
     @property
     def used(self) -> dict[str, float]:
@@ -92,12 +93,17 @@ class Space:
 
     def table(self, check: str, place: str | None) -> Floats:
         """P(result | suspect), shape (results, suspects)."""
-
         key = (check, place)
         if key not in self._tables:
             entry = self.knowledge.checks[check]
-            self._tables[key] = rows(entry, self.used)[self.rows_of(entry, place)].T.copy()
+            self._tables[key] = self.rows(check)[self.rows_of(entry, place)].T.copy()
         return self._tables[key]
+
+    def rows(self, check: str) -> Floats:
+        """`rows` of a check of this knowledge."""
+        if check not in self._rows:
+            self._rows[check] = rows(self.knowledge.checks[check], self.used)
+        return self._rows[check]
 
     def rows_of(self, check: Check, place: str | None) -> NDArray[np.intp]:
         """For each suspect the row of `rows` that speaks of it: its cause's, or `otherwise` when the check is done elsewhere."""

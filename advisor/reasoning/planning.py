@@ -4,7 +4,7 @@ Expected cost of repair after Heckerman, Breese & Rommelse (Decision-theoretic t
 p and repair costs c, repairing in order of p/c costs sum c_i (1 - sum_{j<i} p_j). A check is worth its minutes when the
 expected cost after its result, its own cost included, is less. Two steps are looked ahead: the first over every action, the
 second over the best few. The repair that p/c puts first is such a first step too: trying it may be worth more before a
-check than instead of it, and leaving that out costs one to two per cent (tests/benchmarks/optimum.py).
+check than instead of it, and leaving that out costs about one per cent (tests/benchmarks/optimum.py).
 """
 
 from __future__ import annotations

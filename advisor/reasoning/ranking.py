@@ -210,8 +210,10 @@ def lines(ranking: Ranking) -> tuple[Share, ...]:
 def decibans(space: Space, w: Witness, cause: str) -> float:
     """Weight of evidence of an answer for a cause against the causes its check does not name: 10 log10 of the ratio."""
     check = space.knowledge.checks[w.check]
-    index, used = _index(check, w), space.used
-    return w.strength * 10 * math.log10(row(check, cause, used)[index] / row(check, OTHERWISE, used)[index])
+    names, chances = row_names(check), space.rows(w.check)[:, _index(check, w)]
+    other = names.index(OTHERWISE)
+    ratio = chances[names.index(cause) if cause in check.evidence else other] / chances[other]
+    return float(w.strength * 10 * math.log10(ratio))
 
 
 def robustness(ranking: Ranking) -> float:
@@ -236,7 +238,7 @@ def robustness(ranking: Ranking) -> float:
     moved = []
     for name, answers in by_check.items():
         check = space.knowledge.checks[name]
-        base = log - _told(ranking, check, answers, rows(check, space.used))
+        base = log - _told(ranking, check, answers, space.rows(name))
         moved += [base + _told(ranking, check, answers, values) for values in _off_by_one(check, space)]
     if not moved:
         return 1.0
@@ -246,7 +248,7 @@ def robustness(ranking: Ranking) -> float:
 
 def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
     """The check's `rows` with one word of one row moved by one band, in every way that concerns a suspect."""
-    used, names, base = space.used, row_names(check), rows(check, space.used)
+    used, names, base = space.used, row_names(check), space.rows(check.id)
     present = {s.cause for s in space.suspects} | {OTHERWISE}
     for cause, words in check.evidence.items():
         for result, word in words.items() if cause in present else ():
@@ -264,9 +266,7 @@ def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
                     yield values
 
 
-def _told(
-    ranking: Ranking, check: Check, answers: Sequence[tuple[Witness, NDArray[np.intp]]], values: Floats
-) -> Floats:
+def _told(ranking: Ranking, check: Check, answers: Sequence[tuple[Witness, NDArray[np.intp]]], values: Floats) -> Floats:
     """Log likelihood of the answers to one check for every hypothesis, from its `rows`; each answer with every suspect's row."""
     import numpy as np
 

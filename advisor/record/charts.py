@@ -16,9 +16,9 @@ from advisor.record.measured import ReadingRow
 LINES = 5
 DASHES = ("", "7 3", "2 3", "10 3 2 3", "1 4")
 INKS = ("#1d3557", "#7a3b00", "#2f5d2f", "#5b2a6e", "#444444")
-WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 720.0, 250.0, 44.0, 236.0, 14.0, 30.0
+WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 720.0, 250.0, 44.0, 256.0, 14.0, 30.0
 LABEL_GAP = 15.0
-LABEL_LENGTH = 34  # characters that fit beside the drawing
+LABEL_LENGTH = 38  # characters that fit beside the drawing
 
 
 @dataclass(frozen=True)
@@ -67,8 +67,8 @@ def moves(m: Material) -> Moves:
         ys = [_y(s) for s in shares]
         points = " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs, ys, strict=True))
         title = m.cause_title(cause)
-        short = title if len(title) <= LABEL_LENGTH else title[: LABEL_LENGTH - 3].rstrip() + "..."
-        lines.append(MoveLine(title, f"{short} {shares[-1]:.0%}", DASHES[k], INKS[k], points, (xs[-1], ys[-1]), ys[-1], shares))
+        label, end = f"{_short(title, LABEL_LENGTH)} {shares[-1]:.0%}", (xs[-1], ys[-1])
+        lines.append(MoveLine(title, label, DASHES[k], INKS[k], points, end, ys[-1], shares))
     every = max(1, len(numbers) // 12)
     ticks = tuple((x, n) for i, (x, n) in enumerate(zip(xs, numbers, strict=True)) if i % every == 0)
     levels = tuple((_y(v / 100), v) for v in (0, 25, 50, 75, 100))
@@ -104,13 +104,14 @@ def _spread(lines: Sequence[MoveLine]) -> tuple[MoveLine, ...]:
 
 @dataclass(frozen=True)
 class Mark:
-    """An element on a circuit's line: what it is, where, and whether other circuits run through it as well."""
+    """An element on a circuit's line. `label` is its name, shortened where the room is narrow."""
 
     x: float
     kind: str
     name: str
     label: str
     shared: bool
+    repaired: bool
 
 
 @dataclass(frozen=True)
@@ -138,45 +139,101 @@ class CircuitRow:
 
 @dataclass(frozen=True)
 class HarnessPath:
-    """The circuits that were read, one under the other."""
+    """The circuits that were read and those that share something with them, one under the other."""
 
     width: float
     height: float
     rows: tuple[CircuitRow, ...]
-    shared: tuple[str, ...]  # elements that more than one circuit runs through
+    shared: tuple[tuple[str, str], ...]  # an element that several circuits run through, and these circuits
 
 
-LINE_LEFT, LINE_RIGHT, ROW, BRACKET = 96.0, 700.0, 46.0, 18.0
+LINE_LEFT, LINE_RIGHT, FIRST_ROW, ROW, BRACKET = 118.0, 690.0, 30.0, 62.0, 25.0
+BEYOND = 62.0  # between elements outside the first and the last point
+LETTER = 5.6  # width of a letter of a label, about
 
 
-def harness_path(machine: Machine, readings: Sequence[ReadingRow]) -> HarnessPath:
+def harness_path(machine: Machine, readings: Sequence[ReadingRow], repaired: frozenset[str]) -> HarnessPath:
     """The circuits that were read and those that share elements with them, with every reading in force under its run."""
     counted = [r for r in readings if not r.replaced]
     read = {r.circuit for r in counted}
-    circuits = [c for c, path in machine.circuits.items() if c in read or any(set(machine.sharers(e.name)) & read for e in path)]
-    rows, y = [], 26.0
+    circuits = [c for c, path in machine.circuits.items() if any(set(machine.sharers(e.name)) & read for e in path)]
+    room = _room(machine, circuits)
+    rows, y = [], FIRST_ROW
     for circuit in circuits:
-        row = _row(machine, circuit, y, [r for r in counted if r.circuit == circuit])
-        rows.append(row)
-        y += ROW + BRACKET * len(row.brackets)
-    shared = tuple(n for n in machine.elements if len(machine.sharers(n)) > 1 and set(machine.sharers(n)) & set(circuits))
-    return HarnessPath(720.0, y, tuple(rows), shared)
+        xs = _positions(machine, circuit, room)
+        brackets = _brackets(machine, circuit, xs, y, [r for r in counted if r.circuit == circuit])
+        rows.append(CircuitRow(circuit, y, min(xs.values()), max(xs.values()), _marks(machine, circuit, xs, repaired), brackets))
+        y += ROW + BRACKET * len(brackets)
+    drawn = dict.fromkeys(e.name for c in circuits for e in machine.circuits[c])
+    shared = tuple((n, ", ".join(machine.sharers(n))) for n in drawn if len(machine.sharers(n)) > 1)
+    return HarnessPath(WIDTH, y - 20, tuple(rows), shared)
 
 
-def _row(machine: Machine, circuit: str, y: float, readings: Sequence[ReadingRow]) -> CircuitRow:
-    path = machine.circuits[circuit]
-    step = (LINE_RIGHT - LINE_LEFT) / max(1, len(path) - 1)
-    xs = {e.name: LINE_LEFT + step * i for i, e in enumerate(path)}
-    marks = tuple(
-        Mark(xs[e.name], e.kind, e.name, "" if e.kind == "wire" else e.name, len(machine.sharers(e.name)) > 1) for e in path
-    )
-    brackets = []
-    for i, r in enumerate(readings):
+def _anchors(machine: Machine, circuit: str) -> dict[int, int]:
+    """For the first element at each point of a circuit: which of the machine's points it is; none if the order differs."""
+    found: dict[int, int] = {}
+    for i, element in enumerate(machine.circuits[circuit]):
+        if element.point in machine.points and (at := machine.points.index(element.point)) not in found.values():
+            found[i] = at
+    order = list(found.values())
+    return found if order == sorted(order) else {}
+
+
+def _room(machine: Machine, circuits: Sequence[str]) -> tuple[float, float]:
+    """Where the first and the last point stand, so that what lies beyond them on any circuit still fits."""
+    before = after = 0
+    for circuit in circuits:
+        at = list(_anchors(machine, circuit))
+        if at:
+            before, after = max(before, at[0]), max(after, len(machine.circuits[circuit]) - 1 - at[-1])
+    return LINE_LEFT + BEYOND * min(before, 3), LINE_RIGHT - BEYOND * min(after, 3)
+
+
+def _positions(machine: Machine, circuit: str, room: tuple[float, float]) -> dict[str, float]:
+    """Where each element stands: the points one under the other over all circuits, the rest evenly between them."""
+    path, (first, last) = machine.circuits[circuit], room
+    fixed = {i: first + (last - first) * at / (len(machine.points) - 1) for i, at in _anchors(machine, circuit).items()}
+    fixed.setdefault(0, LINE_LEFT)
+    fixed.setdefault(len(path) - 1, LINE_RIGHT)
+    known = sorted(fixed)
+    found = {}
+    for i, element in enumerate(path):
+        low = max(k for k in known if k <= i)
+        high = min(k for k in known if k >= i)
+        share = 0.0 if high == low else (i - low) / (high - low)
+        found[element.name] = fixed[low] + (fixed[high] - fixed[low]) * share
+    return found
+
+
+def _marks(machine: Machine, circuit: str, xs: dict[str, float], repaired: frozenset[str]) -> tuple[Mark, ...]:
+    found = []
+    for element in machine.circuits[circuit]:
+        wire = element.kind == "wire"
+        # Wires are labelled under the line and the rest above it: only labels of the same side get in each other's way.
+        others = [xs[e.name] for e in machine.circuits[circuit] if e is not element and (e.kind == "wire") == wire]
+        gap = min((abs(x - xs[element.name]) for x in others), default=LINE_RIGHT - LINE_LEFT)
+        label = _short(element.name, int(gap / LETTER) - 1)
+        shared = len(machine.sharers(element.name)) > 1
+        found.append(Mark(xs[element.name], element.kind, element.name, label, shared, element.name in repaired))
+    return tuple(found)
+
+
+def _short(text: str, most: int) -> str:
+    """A text of no more characters than there is room for."""
+    if len(text) <= most:
+        return text
+    return text[: most - 2].rstrip() + ".." if most > 3 else text[: max(most, 0)]
+
+
+def _brackets(
+    machine: Machine, circuit: str, xs: dict[str, float], y: float, readings: Sequence[ReadingRow]
+) -> tuple[Bracket, ...]:
+    found: list[Bracket] = []
+    for r in readings:
         section = machine.section(circuit, r.start, r.end)
-        if section is None:
-            continue
+        assert section is not None, "a reading that was judged has its run"
         inside = [xs[name] for name in section.elements]
-        when = "after the repair: " if r.retest else ""
-        text = f"{when}{r.drop_volts:.2f} V of {r.limit_volts:.2f} V, {r.verdict_words}"
-        brackets.append(Bracket(min(inside), max(inside), y + 24 + BRACKET * i, text, r.verdict == "over"))
-    return CircuitRow(circuit, y, LINE_LEFT, LINE_RIGHT, marks, tuple(brackets))
+        when = "after the repair, " if r.retest else ""
+        text = f"{when}step {r.number}: {r.drop_volts:.2f} V of {r.limit_volts:.2f} V, {r.verdict_words}"
+        found.append(Bracket(min(inside), max(inside), y + 32 + BRACKET * len(found), text, r.verdict == "over"))
+    return tuple(found)

@@ -97,14 +97,16 @@ def _machine_words(m: Material) -> tuple[str, ...]:
     tracks = "one track" if sensor.tracks == 1 else f"{sensor.tracks} tracks"
     return (
         f"{m.machine.nominal_volts} V system",
-        f"{sensor.title}: {tracks}, {sensor.supply_volts:g} V supply, output {low:g} V to {high:g} V over {sensor.span_degrees:g} degrees",
+        f"{sensor.title}: {tracks}, {sensor.supply_volts:g} V supply, "
+        f"output {low:g} V to {high:g} V over {sensor.span_degrees:g} degrees",
         f"A motion of {sensor.plausibility_degrees:g} degrees that nobody steered sets the code",
-        f"Load test with {load}; {test.limit_volts_per_section:g} V allowed for each connection section unless a circuit has its own figure",
+        f"Load test with {load}; {test.limit_volts_per_section:g} V allowed for each connection section "
+        "unless a circuit has its own figure",
     )
 
 
 def _code(m: Material, text: str) -> CodeView:
-    from advisor.consultation.codes import parse_code
+    from advisor.model.trouble_code import parse_code
 
     try:
         code = parse_code(text)
@@ -120,7 +122,7 @@ def _intake(m: Material, question: str, given: tuple[str, ...]) -> tuple[str, st
     return entry.question if entry else question, ", ".join(words.get(g, g) for g in given)
 
 
-def now(m: Material) -> Now:
+def standing_now(m: Material) -> Now:
     return Now(places(m.final, m.start, LEADERS), m.final.robustness, m.final.advice, _next(m))
 
 

@@ -18,6 +18,15 @@ LOAD_TEST = "load-test"
 
 
 @dataclass(frozen=True)
+class Against:
+    """What speaks against a cause, in decibans below zero, and from which step on it counted."""
+
+    says: str
+    decibans: float
+    step: int
+
+
+@dataclass(frozen=True)
 class RuledOut:
     """A cause that once held 5 % or more and now holds less than 1 %."""
 
@@ -28,14 +37,14 @@ class RuledOut:
     now: float
     fell_step: int
     fell_with: str
-    against: tuple[str, ...]
+    against: tuple[Against, ...]
 
 
 @dataclass(frozen=True)
 class HoldRow:
     """A rule's word that something must wait: from which step, until which, and the steps in which it was overridden."""
 
-    waits: str
+    waits: tuple[str, ...]
     until: str
     because: str
     from_step: int
@@ -109,7 +118,7 @@ def ruled_out(m: Material) -> tuple[RuledOut, ...]:
             history[-1],
             fell,
             says,
-            tuple(_against(m, line.cause)),
+            tuple(sorted(_against(m, line.cause), key=lambda a: a.decibans)),
         )
         found.append(row)
     return tuple(sorted(found, key=lambda r: (r.fell_step, -r.most, r.cause)))
@@ -122,31 +131,37 @@ def _event_words(m: Material, number: int) -> str:
     return f"{words.title}: {words.came_back}" if words.came_back else words.title
 
 
-def _against(m: Material, cause: str) -> Iterator[str]:
+def _against(m: Material, cause: str) -> Iterator[Against]:
     """Rules in force now that speak against a cause, with the step from which on they counted."""
     for b in m.final.because:
         weight = sum(x.decibans for x in b.moved if x.cause == cause)
         if weight <= AGAINST:
-            first = next(i for i, a in enumerate(m.assessments) if b in a.because)
+            key = (b.rule, b.premises)
+            first = next(i for i, a in enumerate(m.assessments) if key in {(x.rule, x.premises) for x in a.because})
             said = f"{m.check_title(b.rule.split(':')[1])}: {b.says}" if b.rule.startswith("check:") else b.says
-            yield f"{said} ({weight:+.1f} decibans, step {first})".replace("(-", "(\N{MINUS SIGN}")
+            yield Against(said, weight, first)
 
 
 def holds(m: Material) -> tuple[HoldRow, ...]:
-    overrides = [(n, e) for n, e in enumerate(m.case.events) if isinstance(e, Overridden)]
-    spans: dict[Held, tuple[int, int]] = {}
+    """One row a rule and what it asks for first. The repair of a cause that never played a part is not worth a line."""
+    spans: dict[tuple[str, str], tuple[int, int]] = {}
+    targets: dict[tuple[str, str], dict[Held, None]] = {}
+    played = {s.cause for a in m.assessments for s in a.ranking if s.share >= ONCE_HELD}
     for i, a in enumerate(m.assessments):
         for held in a.holds:
-            spans[held] = (spans.get(held, (i, i))[0], i)
-    last = len(m.assessments) - 1
-    found = []
-    for held, (first, until) in spans.items():
-        against = tuple(n for n, e in overrides if _overrides(m, e, held))
-        rule = m.knowledge.rules.get(held.rule)
-        found.append(
-            HoldRow(_waits(m, held), held.until, rule.because if rule else "", first, None if until == last else until + 1, against)
-        )
-    return tuple(found)
+            if held.kind != "cause" or held.target in played:
+                key = (held.rule, held.until)
+                spans[key] = (spans.get(key, (i, i))[0], i)
+                targets.setdefault(key, {})[held] = None
+    return tuple(_hold_row(m, key, spans[key], tuple(found)) for key, found in targets.items())
+
+
+def _hold_row(m: Material, key: tuple[str, str], span: tuple[int, int], found: tuple[Held, ...]) -> HoldRow:
+    rule = m.knowledge.rules.get(key[0])
+    against = [n for n, e in enumerate(m.case.events) if isinstance(e, Overridden) and any(_overrides(m, e, h) for h in found)]
+    gone = None if span[1] == len(m.assessments) - 1 else span[1] + 1
+    waits = tuple(dict.fromkeys(_waits(m, held) for held in found))
+    return HoldRow(waits, key[1], rule.because if rule else "", span[0], gone, tuple(against))
 
 
 def _waits(m: Material, held: Held) -> str:

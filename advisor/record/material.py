@@ -49,14 +49,28 @@ class Material:
 
     @cached_property
     def replaced(self) -> dict[int, str]:
-        """For each event that counts no longer as it was said: what became of it."""
-        found = {}
+        """For each event that counts no longer as it was said: what became of it. A correction can be replaced in its turn."""
+        found: dict[int, str] = {}
+        for number, event in enumerate(self.case.events):
+            if isinstance(event, Corrected | Undone):
+                fate = f"{'corrected' if isinstance(event, Corrected) else 'taken back'} in step {number}"
+                for earlier in (event.number, *self.corrections.get(event.number, ())):
+                    if earlier < number:
+                        found.setdefault(earlier, fate)
+        return found
+
+    @cached_property
+    def corrections(self) -> dict[int, tuple[int, ...]]:
+        """For each event that was corrected: the steps that did it, in order."""
+        found: dict[int, tuple[int, ...]] = {}
         for number, event in enumerate(self.case.events):
             if isinstance(event, Corrected):
-                found[event.number] = f"corrected in step {number}"
-            elif isinstance(event, Undone):
-                found[event.number] = f"taken back in step {number}"
+                found[event.number] = (*found.get(event.number, ()), number)
         return found
+
+    def told_in(self, number: int) -> int:
+        """The step that holds an answer as it counts now: its own, or that of its last correction."""
+        return self.corrections.get(number, (number,))[-1]
 
     def when(self, number: int) -> str:
         """The time of an event in the record's zone; empty when it has none."""

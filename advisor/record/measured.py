@@ -33,6 +33,7 @@ class ReadingRow:
     retest: bool
     replaced: str
     advice: str
+    effect: str  # what the excess resistance does to the sensor; only for a drop over the limit
 
     @property
     def run(self) -> str:
@@ -75,10 +76,7 @@ def tests(m: Material) -> list[tuple[int, Answered | Reading, bool, str]]:
         elif isinstance(event, Retested):
             found.append((number, event.by, True, replaced))
         elif isinstance(event, Corrected):
-            # A corrected answer keeps the number of the event it replaces: what became of that one later counts for it.
-            fate = m.replaced.get(event.number, "")
-            retest = isinstance(m.case.events[event.number], Retested)
-            found.append((number, event.by, retest, "" if fate == f"corrected in step {number}" else fate))
+            found.append((number, event.by, False, replaced))
     return found
 
 
@@ -87,6 +85,7 @@ def reading_rows(m: Material) -> tuple[ReadingRow, ...]:
 
 
 def _row(m: Material, number: int, reading: Reading, retest: bool, replaced: str) -> ReadingRow:
+    from advisor.electrical.sensor import effect_sentence, function_of
     from advisor.reasoning.readings import load_of
 
     j = m.judged(reading)
@@ -96,7 +95,15 @@ def _row(m: Material, number: int, reading: Reading, retest: bool, replaced: str
         number, j.circuit, j.start, j.end, shown, j.reference, j.loaded, j.drop_volts, j.limit_volts, j.expected_volts,
         COVERAGE * j.standard_uncertainty, j.probability_over, j.verdict, VERDICTS[j.verdict], j.excess_ohms, j.excess_low,
         j.excess_high, retest, replaced, j.advice,
+        effect_sentence(m.machine.sensor, j.excess_ohms, function_of(j.circuit)) if j.verdict == "over" else "",
     )  # fmt: skip
+
+
+def remarks(m: Material) -> tuple[str, ...]:
+    """Whether the sections of a run add up to the whole, for the readings in force."""
+    from advisor.reasoning.readings import closure
+
+    return tuple(c.says for c in closure([m.judged(r) for _, r in sorted(m.state.readings.items())]))
 
 
 def value_rows(m: Material) -> tuple[ValueRow, ...]:
@@ -112,15 +119,16 @@ def value_rows(m: Material) -> tuple[ValueRow, ...]:
 
 
 def pairs(m: Material) -> tuple[Pair, ...]:
-    """Each retest in force beside the newest earlier test of the same place that was not normal, else the newest one."""
+    """Each retest in force beside the same test before the repair: the newest that was not normal, else the newest."""
     from advisor.consultation.after_repair import passed
 
     found = []
     for number, retest in sorted(m.state.retests.items()):
-        earlier = [(n, by) for n, by in _in_force(m) if n < number and _same(m, by, retest.by)]
+        repaired = max((n for n in m.state.repairs if n < number), default=number)
+        earlier = [(n, by) for n, by in _in_force(m) if n < repaired and _same(m, by, retest.by)]
         bad = [(n, by) for n, by in earlier if not passed(m.knowledge, Retested(by=by), _limit(m, by))]
         chosen = next(iter(reversed(bad or earlier)), None)
-        before_step, before = (None, "Not tested before") if chosen is None else (chosen[0], m.said(chosen[1]))
+        before_step, before = (None, "Not tested before") if chosen is None else (m.told_in(chosen[0]), m.said(chosen[1]))
         good = passed(m.knowledge, retest, _limit(m, retest.by))
         found.append(Pair(m.asked(retest.by), before, before_step, m.said(retest.by), number, good))
     return tuple(found)

@@ -97,7 +97,8 @@ def outcome(m: Material) -> OutcomeView:
     return OutcomeView(
         standing, _status(m, standing), alarm, alarm_says,
         complaint.title if complaint else m.opened.complaint, complaint.asks if complaint else "",
-        cause, m.cause_title(cause, place) if cause else "Not found yet", says, entry.mechanism if entry else "", proof, repairs, run,
+        cause, m.cause_title(cause, place) if cause else "Not found yet", says, entry.mechanism if entry else "",
+        proof, repairs, run,
         tuple(_open_points(m, standing, repairs, run, proof)),
     )  # fmt: skip
 
@@ -115,7 +116,8 @@ def _status(m: Material, standing: Standing) -> str:
     words = {
         "unfinished": "Not finished: the cause is not found yet", "closed-without-repair": "No repair was done",
         "not-proven": "Repaired, not proven", "failed": "Repaired, and the fault was seen again",
-        "retest-passed": "Repaired, retest passed, not run yet", "ran-without-fault": "Repaired, retest passed, ran without the fault",
+        "retest-passed": "Repaired, retest passed, not run yet",
+        "ran-without-fault": "Repaired, retest passed, ran without the fault",
     }  # fmt: skip
     return words[standing] + (". Case closed." if m.state.closed else ". Case open.")
 
@@ -150,12 +152,12 @@ def _proof(m: Material, cause: str, place: str | None) -> tuple[str, ...]:
         return ()
     last = max((n for n, r in m.state.repairs.items() if r.cause == cause), default=len(m.case.events))
     found = [
-        f"{m.asked(a)}: {m.said(a)} (step {n})" for n, a in sorted(m.state.answers.items())
+        f"{m.asked(a)}: {m.said(a)} (step {m.told_in(n)})" for n, a in sorted(m.state.answers.items())
         if n < last and entry.proof.get(a.check) == a.result and a.place in (None, place)
     ]  # fmt: skip
     if entry.proof.get("load-test") == "over":
         found += [
-            f"{m.asked(r)}: {m.said(r)} (step {n})" for n, r in sorted(m.state.readings.items())
+            f"{m.asked(r)}: {m.said(r)} (step {m.told_in(n)})" for n, r in sorted(m.state.readings.items())
             if n < last and m.judged(r).verdict == "over" and _through(m, r, place)
         ]  # fmt: skip
     return tuple(found)
@@ -202,7 +204,10 @@ def _run(m: Material) -> Run:
     quiet = proof.quiet_probability(occurrences, exposure, hours) if hours and not back else None
     if quiet is not None:
         plain = proof.quiet_probability_known_rate(occurrences, exposure, hours)
-        says += f" A fault still present would stay quiet for {hours:g} h with a chance of {quiet:.1%} ({plain:.1%} with the rate taken as known)."
+        says += (
+            f" A fault still present would stay quiet for {hours:g} h with a chance of {quiet:.1%} "
+            f"({plain:.1%} with its rate taken as exactly known)."
+        )
     return Run(hours, back, says, occurrences, exposure, needed, quiet)
 
 
@@ -223,9 +228,9 @@ def _open_points(
         if unanswered:
             found.append(f"{unanswered} workmanship point{'s' if unanswered > 1 else ''} of the repair not ticked off.")
         if repair.recalibrate:
-            found.append(f"Teach again after this repair: {repair.recalibrate}. Done: ______")
+            found.append(f"Teach again after this repair: {repair.recalibrate}.")
     if repairs and m.opened.codes:
-        found.append("Clear the codes and see that they stay away. Done: ______")
+        found.append("Clear the codes and see that they stay away.")
     if run is not None and not run.recurrences and run.needed is not None and run.hours < run.needed:
         found.append(f"{run.needed - run.hours:.1f} quiet hours still to run under the conditions that used to bring the fault.")
     if standing == "retest-passed" and run is not None and run.needed is None:
@@ -233,6 +238,6 @@ def _open_points(
     found += [f"Still in place: {m.setup_title(s)}" for s in m.state.setups]
     found += [f"Too close to call: {j.circuit} from {j.start} to {j.end}" for j in m.final.readings if j.verdict == "unsure"]
     if standing in ("unfinished", "failed"):
-        found += [f"Must wait: {h.until}" for h in m.final.holds]
+        found += [f"Has to come first: {h.until}" for h in m.final.holds]
     found += m.final.messages
     return found

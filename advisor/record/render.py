@@ -1,11 +1,15 @@
-"""A record's view to Markdown, HTML and JSON; the one home of jinja2."""
+"""A record's view to Markdown, HTML and JSON; the one home of jinja2.
+
+Every value that a template prints passes one function first, so that no text from outside (notes, names, knowledge) can
+break out: escaped for the format, without control characters and without marks that turn the direction of writing.
+"""
 
 from __future__ import annotations
 
 import dataclasses
 import json
+import math
 import re
-from datetime import UTC, datetime
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -14,34 +18,65 @@ if TYPE_CHECKING:
 
     from advisor.record.view import RecordView
 
-_CONTROL = {i: None for i in (*range(32), *range(127, 160)) if chr(i) not in "\n\t"}
-_MARKDOWN = re.compile(r"([\\`*_<>|#\[\]])")
+_DIRECTION = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
+_LEFT_OUT = {i: None for i in (*range(32), *range(127, 160), *_DIRECTION) if chr(i) not in "\n\t"}
+_LINE_BREAKS = {0x2028: "\n", 0x2029: "\n"}
+_HALVES = re.compile(r"[\ud800-\udfff]")  # of a character: they cannot be written as UTF-8
+_MARKS = re.compile(r"([\\`*_{}\[\]<>|#~&$])")
+_LIST_MARK = re.compile(r"^(?:[-+=](?=[-+=\s]|$)|\d+(?=[.)](?:\s|$)))")
+NOT_IN_RECORD = ("numbers", "moves", "harness")  # fields of the view that the JSON record does not repeat
 
 
-def plain(value: object) -> str:
-    """Text without control characters, line breaks as spaces."""
-    return " ".join(str(value).translate(_CONTROL).split())
+def cleaned(text: str) -> str:
+    """Text without control characters, turned writing direction and halves of characters; line breaks stay."""
+    return _HALVES.sub("\N{REPLACEMENT CHARACTER}", text.translate(_LINE_BREAKS).translate(_LEFT_OUT))
 
 
-def escaped(value: object) -> str:
-    """Text that Markdown shows as it is: its marks escaped, on one line."""
-    return _MARKDOWN.sub(r"\\\1", plain(value))
+def escaped(text: str) -> str:
+    """Text that Markdown shows as it is: on one line, its marks escaped, also those that only count at a line's start."""
+    kept = cleaned(text)
+    line = _MARKS.sub(r"\\\1", " ".join(kept.split()))
+    found = _LIST_MARK.match(line)
+    if found is not None:
+        at = found.end() if line[0].isdigit() else 0
+        line = f"{line[:at]}\\{line[at:]}"
+    before, after = (" " if edge.isspace() else "" for edge in (kept[:1], kept[-1:]))
+    return f"{before}{line}{after}"
 
 
 def signed(value: float, digits: int = 1) -> str:
-    """A number with its sign, a true minus in front of negative ones."""
-    return f"{value:+.{digits}f}".replace("-", "\N{MINUS SIGN}")
+    """A number with its sign, a true minus in front of negative ones; zero has none."""
+    shown = f"{value:+.{digits}f}"
+    return f"{0:.{digits}f}" if float(shown) == 0 else shown.replace("-", "\N{MINUS SIGN}")
+
+
+def per_cent(share: float) -> str:
+    """A share in per cent; never 0 or 100 for what is not quite that."""
+    if 0 < share < 0.005:
+        return "under 1%"
+    return "over 99%" if 0.995 <= share < 1 else f"{share:.0%}"
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 @cache
 def _environment(html: bool) -> Environment:
     from jinja2 import Environment, PackageLoader, StrictUndefined
+    from jinja2.filters import FILTERS
+
+    def printed(value: Any) -> Any:
+        if not isinstance(value, str) or hasattr(value, "__html__"):  # a number, or text that has been here before
+            return value
+        # Markdown escapes with backslashes: marked as safe, so that it is not escaped as HTML on top.
+        return cleaned(value) if html else FILTERS["safe"](escaped(value))
 
     made = Environment(
-        loader=PackageLoader("advisor.record"), autoescape=html, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-        keep_trailing_newline=True,
+        loader=PackageLoader("advisor.record"), autoescape=True, finalize=printed,
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
     )  # fmt: skip
-    made.filters |= {"md": escaped, "signed": signed, "per_cent": lambda share: f"{share:.0%}", "plain": plain}
+    made.filters |= {"signed": signed, "per_cent": per_cent, "sentence": _sentence}
     return made
 
 
@@ -53,31 +88,22 @@ def markdown(view: RecordView) -> str:
 
 def html(view: RecordView) -> str:
     """The record as one file without any outside resource."""
-    return _environment(html=True).get_template("record.html.j2").render(r=_cleaned(view))
+    return _environment(html=True).get_template("record.html.j2").render(r=view)
 
 
 def as_json(view: RecordView) -> str:
     """The record for other programs; record.schema.json beside this file describes it."""
-    whole = {
-        **view.numbers,
-        "record": {k: v for k, v in dataclasses.asdict(view).items() if k not in ("numbers", "moves", "harness")},
-    }
-    return json.dumps(whole, indent=2, sort_keys=True, ensure_ascii=False, default=_stamp) + "\n"
+    record = {k: v for k, v in dataclasses.asdict(view).items() if k not in NOT_IN_RECORD}
+    whole = _for_json({**view.numbers, "record": record})
+    return json.dumps(whole, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _stamp(value: Any) -> str:
-    if isinstance(value, datetime):
-        return value.astimezone(UTC).isoformat()
-    raise TypeError(f"{type(value).__name__} has no place in a record")
-
-
-def _cleaned(value: Any) -> Any:
-    """The same value with control characters out of every text: HTML has no way to hold them."""
+def _for_json(value: Any) -> Any:
+    """The same value with its texts cleaned; a number that is none (a circuit through which nothing came) is null."""
     if isinstance(value, str):
-        return value.translate(_CONTROL)
-    if isinstance(value, tuple):
-        return tuple(_cleaned(v) for v in value)
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        fields = {f.name: _cleaned(getattr(value, f.name)) for f in dataclasses.fields(value)}
-        return dataclasses.replace(value, **fields)
-    return value
+        return cleaned(value)
+    if isinstance(value, dict):
+        return {cleaned(k): _for_json(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_for_json(v) for v in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value

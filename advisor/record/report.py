@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -49,7 +50,8 @@ def _next(step: Step | None) -> dict[str, Any] | None:
         "to": step.end, "minutes": step.minutes, "setups": list(step.setups), "leaves": list(step.leaves),
         "minutes_to_the_end": step.to_the_end, "reason": " ".join(step.reason),
         "outcomes": [
-            {"result": o.result, "says": o.says, "chance": o.chance, "leads_to": o.leads_to, "share": o.share} for o in step.outcomes
+            {"result": o.result, "says": o.says, "chance": o.chance, "leads_to": o.leads_to, "share": o.share}
+            for o in step.outcomes
         ],
     }  # fmt: skip
 
@@ -66,7 +68,8 @@ def _reading(j: JudgedReading) -> dict[str, Any]:
     return {
         "number": j.number, "circuit": j.circuit, "from": j.start, "to": j.end, "reference": j.reference, "loaded": j.loaded,
         "drop_volts": j.drop_volts, "limit_volts": j.limit_volts, "expected_volts": j.expected_volts,
-        "probability_over": j.probability_over, "verdict": j.verdict, "excess_ohms": j.excess_ohms,
+        "probability_over": j.probability_over, "verdict": j.verdict,
+        "excess_ohms": j.excess_ohms if math.isfinite(j.excess_ohms) else None,  # nothing arrived at the load: no number
     }  # fmt: skip
 
 

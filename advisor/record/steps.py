@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from advisor.model.case import (
     Answered,
@@ -29,6 +30,7 @@ from advisor.record.material import Material, utc
 SHOWN = 3  # lines of the ranking under each step
 STILL = 0.0005  # a share that changes by less did not move
 FAINT = 0.5  # decibans under which a rule's word on a cause is left out
+PLAYS = 0.01  # share from which a cause plays a part: its weights are named before those of the rest
 
 
 @dataclass(frozen=True)
@@ -42,12 +44,12 @@ class Weight:
 
 @dataclass(frozen=True)
 class Why:
-    """A rule that began to count with a step, or that counts no longer."""
+    """A rule that began to count with a step, that counts otherwise since then, or that counts no longer."""
 
     rule: str
     says: str
     source: str
-    counts: bool
+    change: Literal["new", "other", "gone"]
     weights: tuple[Weight, ...]
 
 
@@ -96,7 +98,7 @@ def steps(m: Material) -> tuple[StepView, ...]:
 
 def opening_whys(m: Material) -> tuple[Why, ...]:
     """The rules that counted from the start: on the complaint, the codes, the intake and the layout."""
-    return tuple(_why(m, b, counts=True) for b in m.start.because)
+    return _whys(m, None, m.start)
 
 
 def places(after: Assessment, before: Assessment | None = None, count: int = SHOWN) -> tuple[Place, ...]:
@@ -109,19 +111,42 @@ def _step(m: Material, number: int, event: Event, before: Assessment, after: Ass
     words = in_words(m, event)
     shares = {s.cause: s.share for s in before.ranking}
     moved = any(abs(s.share - shares.get(s.cause, 0.0)) >= STILL for s in after.ranking)
-    new = [_why(m, b, counts=True) for b in after.because if b not in before.because]
-    gone = [_why(m, b, counts=False) for b in before.because if b not in after.because]
     at = utc(event.at).isoformat() if event.at else ""
     return StepView(
         number, at, m.when(number), event.event, words.title, words.question, words.purpose, words.came_back,
-        m.replaced.get(number, ""), (*new, *gone), moved, places(after, before),
+        m.replaced.get(number, ""), _whys(m, before, after), moved, places(after, before),
     )  # fmt: skip
 
 
-def _why(m: Material, b: Because, *, counts: bool) -> Why:
+def _whys(m: Material, before: Assessment | None, after: Assessment) -> tuple[Why, ...]:
+    """The rules whose part a step changed: a second look can halve what a first one said, a correction can end it."""
+    was, now = _telling(before) if before else {}, _telling(after)
+    shares = {s.cause: s.share for s in (*after.ranking, *(before.ranking if before else ()))}
+    new = [_why(m, b, "new", shares) for key, b in now.items() if key not in was]
+    other = [_why(m, b, "other", shares) for key, b in now.items() if key in was and was[key].moved != b.moved]
+    gone = [_why(m, b, "gone", shares) for key, b in was.items() if key not in now and b.moved]
+    return (*new, *other, *gone)
+
+
+def _telling(assessment: Assessment) -> dict[tuple[str, tuple[str, ...]], Because]:
+    """The rules in force but those that only make something wait: these have a list of their own."""
+    waiting = {f"rule:{held.rule}" for held in assessment.holds}
+    return {(b.rule, b.premises): b for b in assessment.because if b.moved or b.rule not in waiting}
+
+
+def _why(m: Material, b: Because, change: Literal["new", "other", "gone"], shares: dict[str, float]) -> Why:
     weights = [Weight(x.cause, m.cause_title(x.cause), x.decibans) for x in b.moved if abs(x.decibans) >= FAINT]
-    weights.sort(key=lambda w: (-abs(w.decibans), w.cause))
-    return Why(b.rule, b.says, m.source_title(b.source), counts, tuple(weights))
+    weights.sort(key=lambda w: (shares.get(w.cause, 0.0) < PLAYS, -abs(w.decibans), w.cause))
+    return Why(b.rule, _said_once(b.says), m.source_title(b.source), change, tuple(weights))
+
+
+def _said_once(says: str) -> str:
+    """A rule that concludes one thing for several causes gives its text once for each."""
+    parts: list[str] = []
+    for part in says.split("; "):
+        if not any(p.endswith(part) for p in parts):
+            parts.append(part)
+    return "; ".join(parts)
 
 
 def in_words(m: Material, event: Event) -> _Words:

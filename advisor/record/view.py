@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.model.case import Case
 from advisor.record import charts, ledger, measured
-from advisor.record.known import Known, Now, known, now
+from advisor.record.known import Known, Now, known, standing_now
 from advisor.record.material import gather, shown_time
 from advisor.record.outcome import OutcomeView, outcome
 from advisor.record.report import numbers
@@ -23,24 +23,27 @@ BLANKS = {
     "order": "Order number", "machine": "Machine and its number", "machine_hours": "Machine hours", "customer": "Customer or site",
     "technician": "Technician", "date": "Date of work",
 }  # fmt: skip
-SIGNATURES = ("Technician", "Shop", "Customer or operator")
+# Who signs, and the key of `--set` that prints a name there.
+SIGNATURES = {"technician": "Technician", "shop": "Shop", "customer": "Customer or operator"}
 
 
 @dataclass(frozen=True)
 class RecordView:
-    """A record. `numbers` are the same facts for other programs."""
+    """Everything a record shows. `numbers` are the keys that other programs read."""
 
     case_id: str
     written: str
-    knowledge: str
+    zone: str  # of every time that is shown, such as UTC+01:00
+    knowledge: str  # its digest, SHA-256
     blanks: tuple[tuple[str, str], ...]
     extra: tuple[tuple[str, str], ...]
-    signatures: tuple[str, ...]
+    signatures: tuple[tuple[str, str], ...]
     outcome: OutcomeView
     known: Known
     now: Now
     steps: tuple[StepView, ...]
     readings: tuple[measured.ReadingRow, ...]
+    remarks: tuple[str, ...]
     values: tuple[measured.ValueRow, ...]
     pairs: tuple[measured.Pair, ...]
     ruled_out: tuple[ledger.RuledOut, ...]
@@ -56,28 +59,31 @@ class RecordView:
 
 
 def build(
-    consultation: Consultation, case: Case, case_id: str, now_: datetime, details: Mapping[str, str] | None = None
+    consultation: Consultation, case: Case, case_id: str, now: datetime, details: Mapping[str, str] | None = None
 ) -> RecordView:
     """The record of a case as it stands, finished or not.
 
     `details` fill the blanks at the head; keys that are no blank become lines of their own. Raises InputError for a case
     without its opening.
     """
-    m = gather(consultation, case, now_)
+    m = gather(consultation, case, now)
     given = dict(details or {})
+    repaired = frozenset(r.place for r in m.state.repairs.values() if r.place is not None)
     setups, readings = ledger.setups(m), measured.reading_rows(m)
     return RecordView(
         case_id=case_id,
-        written=shown_time(now_, m.zone),
-        knowledge=consultation.knowledge.digest[:12],
+        written=shown_time(now, m.zone),
+        zone=_zone(now),
+        knowledge=consultation.knowledge.digest,
         blanks=tuple((words, given.get(key, "")) for key, words in BLANKS.items()),
-        extra=tuple((key, value) for key, value in given.items() if key not in BLANKS),
-        signatures=SIGNATURES,
+        extra=tuple((key, value) for key, value in given.items() if key not in BLANKS and key not in SIGNATURES),
+        signatures=tuple((words, given.get(key, "")) for key, words in SIGNATURES.items()),
         outcome=outcome(m),
         known=known(m),
-        now=now(m),
+        now=standing_now(m),
         steps=steps(m),
         readings=readings,
+        remarks=measured.remarks(m),
         values=measured.value_rows(m),
         pairs=measured.pairs(m),
         ruled_out=ledger.ruled_out(m),
@@ -88,6 +94,11 @@ def build(
         changes=ledger.changes(m),
         notes=ledger.notes(m),
         moves=charts.moves(m),
-        harness=charts.harness_path(m.machine, readings) if readings else None,
+        harness=charts.harness_path(m.machine, readings, repaired) if any(not r.replaced for r in readings) else None,
         numbers=numbers(m),
     )
+
+
+def _zone(now: datetime) -> str:
+    offset = now.strftime("%z") if now.utcoffset() else ""
+    return f"UTC{offset[:3]}:{offset[3:5]}" if offset else "UTC"

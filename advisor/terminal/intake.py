@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from advisor.consultation.answers import number
-from advisor.consultation.codes import TroubleCode, parse_code
 from advisor.consultation.scenario import intake_answers
 from advisor.errors import AdvisorError, InputError
 from advisor.model.case import Opened
 from advisor.model.knowledge import Intake, Knowledge
+from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.terminal import views
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.questions import Answerer, Prompt, pick

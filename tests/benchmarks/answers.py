@@ -63,7 +63,8 @@ def until_shown(command: list[str], env: dict[str, str], wanted: bytes, typed: b
     """Seconds from the start of a process until `wanted` stands on its standard output; it waits for input then."""
     start = time.perf_counter()
     with subprocess.Popen(command, env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as process:
-        assert process.stdin is not None and process.stdout is not None
+        assert process.stdin is not None
+        assert process.stdout is not None
         process.stdin.write(typed)
         process.stdin.flush()
         seen = b""
@@ -116,9 +117,8 @@ def layout(elements: int) -> Machine:
         for twin in range(2 if shared else 1):
             name = f"circuit-{n}-{twin}"
             upper = Element(wire=f"{name}-upper", mm2=0.75, metres=1.5)
-            tail = (
-                Element(terminal=f"bulkhead:{name}"), Element(wire=f"{name}-lower", mm2=0.75, metres=3), Element(terminal=f"sensor:{name}")
-            )  # fmt: skip
+            lower = Element(wire=f"{name}-lower", mm2=0.75, metres=3)
+            tail = (Element(terminal=f"bulkhead:{name}"), lower, Element(terminal=f"sensor:{name}"))
             circuits[name] = (*(head if shared else head[:1]), upper, *tail)
         count = len({e.name for path in circuits.values() for e in path})
     return Machine(points=("controller", "bulkhead", "sensor"), circuits=circuits)
@@ -158,8 +158,8 @@ def report(label: str, knowledge: Knowledge, machine: Machine, count: int = ANSW
     case, (first, *spent) = consult(knowledge, machine, count)
     suspects = len(Consultation(knowledge, machine).space(COMPLAINT).suspects)
     print(
-        f"{label:32s} {len(case.events) - 1:3d} answers {len(knowledge.checks):5d} checks {len(knowledge.rules):5d} rules {suspects:5d} suspects: first "
-        f"{1e3 * first:6.0f} ms, then median {1e3 * statistics.median(spent):6.1f} ms, "
+        f"{label:32s} {len(case.events) - 1:3d} answers {len(knowledge.checks):5d} checks {len(knowledge.rules):5d} rules "
+        f"{suspects:5d} suspects: first {1e3 * first:6.0f} ms, then median {1e3 * statistics.median(spent):6.1f} ms, "
         f"95 of 100 {1e3 * statistics.quantiles(spent, n=20)[-1]:6.1f} ms, last {1e3 * spent[-1]:6.1f} ms"
     )
 
@@ -192,7 +192,8 @@ def _cause(cause: Cause, new: Callable[[str], str]) -> Cause:
 def _check(check: Check, new: Callable[[str], str]) -> Check:
     evidence = {cause if cause == "otherwise" else new(cause): said for cause, said in check.evidence.items()}
     family = new(check.family) if check.family else None
-    return check.model_copy(update={"id": new(check.id), "evidence": evidence, "family": family, "disturbs": tuple(map(new, check.disturbs))})
+    disturbs = tuple(map(new, check.disturbs))
+    return check.model_copy(update={"id": new(check.id), "evidence": evidence, "family": family, "disturbs": disturbs})
 
 
 def _rule(rule: Rule, new: Callable[[str], str]) -> Rule:

@@ -15,6 +15,7 @@ from advisor.electrical.drop import (
     allowed_drop,
     drop_report,
     drop_volts,
+    excess_interval,
     node_volts,
     probability_over,
     sound_ohms,
@@ -104,10 +105,25 @@ def test_the_report_counts_what_is_beyond_a_sound_run() -> None:
     report = drop_report(12.11, loaded, sections=2, load=load, mm2=1.5, metres=4.0)
     assert report.expected_volts == pytest.approx(load.drop(12.11, sound))
     assert report.excess_ohms == pytest.approx(fault)
-    assert report.excess_low is not None and report.excess_high is not None
+    assert report.excess_low is not None
+    assert report.excess_high is not None
     assert report.excess_low < fault < report.excess_high
     assert report.limit_volts == 0.4
     assert report.amps == pytest.approx(loaded / 6.0)
+
+
+def test_the_interval_takes_in_the_meter_and_the_band_of_the_wire() -> None:
+    """Low end: least series ohms the meter allows on the worst sound wire; high end: the other way round."""
+    best, low, high = excess_interval(12.0, 10.8, Load(ohms=5.4), (0.1, 0.2, 0.25), 0.06)
+    assert best == pytest.approx(5.4 * 12.0 / 10.8 - 5.4 - 0.2)
+    assert low == pytest.approx(5.4 * 12.0 / 10.92 - 5.4 - 0.25)
+    assert high == pytest.approx(5.4 * 12.0 / 10.68 - 5.4 - 0.1)
+
+
+@pytest.mark.parametrize(("deviations", "verdict"), [(-3.0, "within"), (0.0, "within"), (1.6, "unsure"), (1.7, "over")])
+def test_a_run_is_over_from_1_645_deviations(deviations: float, verdict: str) -> None:
+    """That is where the chance reaches 95 %."""
+    assert verdict_of(0.3 + deviations * 0.05, 0.3, 0.05) == verdict
 
 
 def test_a_report_without_a_load_has_no_ohms() -> None:
@@ -185,5 +201,7 @@ def test_a_shared_feed_pulls_both_branches_down() -> None:
         return volts["a"], volts["b"]
 
     sound, shared, own = branches(0.05, 0.05), branches(0.45, 0.05), branches(0.05, 0.45)
-    assert shared[0] < sound[0] - 0.5 and shared[1] < sound[1] - 0.5
-    assert own[0] < sound[0] - 0.5 and own[1] == pytest.approx(sound[1], abs=0.02)
+    assert shared[0] < sound[0] - 0.5
+    assert shared[1] < sound[1] - 0.5
+    assert own[0] < sound[0] - 0.5
+    assert own[1] == pytest.approx(sound[1], abs=0.02)

@@ -27,15 +27,11 @@ def test_the_difference_agrees_with_the_full_law_of_propagation(reference: float
     gain = [rectangular(0.007 * reference), rectangular(0.007 * loaded)]
     counts = rectangular(0.03)
     slopes = (1, -1)
-    variance = sum(
-        slopes[i] * slopes[j] * (gain[i] * gain[j] + (counts**2 if i == j else 0)) for i in (0, 1) for j in (0, 1)
-    )
+    variance = sum(slopes[i] * slopes[j] * (gain[i] * gain[j] + (counts**2 if i == j else 0)) for i in (0, 1) for j in (0, 1))
     assert meter.drop_uncertainty(reference, loaded, 0.0) == pytest.approx(math.sqrt(variance), rel=1e-6)
 
 
-@pytest.mark.parametrize(
-    ("values", "step"), [((9.8, 9.1), 0.1), ((9.81, 9.1), 0.0), ((12.0, 11.0), 1.0), ((12.0, 11.5), 0.1)]
-)
+@pytest.mark.parametrize(("values", "step"), [((9.8, 9.1), 0.1), ((9.81, 9.1), 0.0), ((12.0, 11.0), 1.0), ((12.0, 11.5), 0.1)])
 def test_numbers_written_to_a_tenth_are_known_by_their_last_digit(values: tuple[float, float], step: float) -> None:
     """Only when all numbers fall on a step coarser than the meter's count were they rounded to it."""
     assert coarse_step(values, 0.01) == step

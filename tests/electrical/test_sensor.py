@@ -72,7 +72,13 @@ def test_two_tracks_make_a_sum_or_a_half() -> None:
 
 @pytest.mark.parametrize(
     ("circuit", "function"),
-    [("supply-a", "supply"), ("feed_2", "supply"), ("ground-b", "ground"), ("sensor-return", "ground"), ("out-1", "signal")],
+    [
+        ("supply-a", "supply"),
+        ("feed_2", "supply"),
+        ("ground-b", "ground"),
+        ("sensor-return", "ground"),
+        ("out-1", "signal"),
+    ],
 )
 def test_a_circuits_name_says_what_it_is_for(circuit: str, function: str) -> None:
     """Supply and ground are known by name; all else is a signal."""
@@ -83,9 +89,12 @@ def test_the_sentence_is_honest_about_a_small_resistance() -> None:
     """A poor joint of a quarter ohm moves nothing by itself; the sentence says so and what it would take."""
     said = effect_sentence(SENSOR, 0.25)
     moved, needed = abs(apparent_degrees(SENSOR, 0.25)), ohms_for_degrees(SENSOR, 2.0)
-    assert moved < 0.05 and needed > 10
-    assert f"{moved:.3f} degrees" in said and f"{needed:.0f} ohm" in said
-    assert "open further" in said and "0.25 ohm" in said
+    assert moved < 0.05
+    assert needed > 10
+    assert f"{moved:.3f} degrees" in said
+    assert f"{needed:.0f} ohm" in said
+    assert "open further" in said
+    assert "0.25 ohm" in said
 
 
 def test_the_sentence_says_when_the_resistance_explains_it_all() -> None:

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from j1939.diagnostic_messages import DTC
 
-from advisor.consultation.codes import decode, encode, parse_code
 from advisor.errors import InputError
+from advisor.model.trouble_code import decode, encode, parse_code
 
 
 @pytest.mark.parametrize(

@@ -161,9 +161,7 @@ def test_next_probe_of_a_chain_of_inverters(
     assert int(np.argmin(found)) == best
 
 
-@pytest.mark.parametrize(
-    ("weights", "left"), [((1, 1, 1, 1), (1.1887, 1.0, 1.1887)), ((1, 1, 1, 2.5), (1.1745, 0.9129, 0.8645))]
-)
+@pytest.mark.parametrize(("weights", "left"), [((1, 1, 1, 1), (1.1887, 1.0, 1.1887)), ((1, 1, 1, 2.5), (1.1745, 0.9129, 0.8645))])
 def test_next_probe_when_one_inverter_is_bad(weights: tuple[float, ...], left: tuple[float, ...]) -> None:
     """The same chain in the limit of a single fault, recomputed outside this program."""
     wrong = np.array([[float(i <= at) for i in range(4)] for at in range(3)])

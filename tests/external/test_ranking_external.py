@@ -53,9 +53,7 @@ def chances(entry: Check, name: str, used: dict[str, float]) -> list[float]:
 
 def chances_of(entry: Check, place: str | None, held: tuple[Suspect, ...], used: dict[str, float]) -> list[float]:
     """P(result | one or two suspects): for two, noisy-OR on the normal result, the rest in proportion."""
-    each = [
-        chances(entry, OTHERWISE if s.place not in (place, None) and place is not None else s.cause, used) for s in held
-    ]
+    each = [chances(entry, OTHERWISE if s.place not in (place, None) and place is not None else s.cause, used) for s in held]
     if len(each) == 1:
         return each[0]
     normal = next(i for i, r in enumerate(entry.results) if r.normal)

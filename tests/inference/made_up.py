@@ -10,7 +10,13 @@ from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.facts import Fact, fact
 from advisor.model.knowledge import Knowledge, Rule
 
-CHECKS, RESULTS, PLACES, CIRCUITS, FINDINGS = ("c-a", "c-b"), ("r-x", "r-y", "skipped"), ("", "p-1", "p-2"), ("k-1", "k-2"), ("f-1", "f-2", "f-3")
+CHECKS, RESULTS, PLACES, CIRCUITS, FINDINGS = (
+    ("c-a", "c-b"),
+    ("r-x", "r-y", "skipped"),
+    ("", "p-1", "p-2"),
+    ("k-1", "k-2"),
+    ("f-1", "f-2", "f-3"),
+)
 VERDICTS = ("over", "within", "unsure")
 
 

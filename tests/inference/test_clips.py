@@ -8,11 +8,11 @@ from random import Random
 
 import pytest
 from builders import small_knowledge
-from inference.clips_peer import Peer, firings
-from inference.made_up import compiled, rule_sets, some_facts
 from folders import SCENARIOS, real_knowledge
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from inference.clips_peer import Peer, firings
+from inference.made_up import compiled, rule_sets, some_facts
 
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.rule_cases import facts_of
@@ -59,7 +59,10 @@ def random_facts(k: Knowledge, dice: Random) -> tuple[Fact, ...]:
         {q: tuple(some((r.id for r in k.intake[q].results), 2)) for q in some(k.intake, 6)},
         [(dice.choice([None, 520, 521]), dice.choice(range(32))) for _ in range(dice.randint(0, 3))],
         answers,
-        [(dice.choice(["over", "within", "unsure"]), dice.choice(["supply-a", "signal-a", "ground-b"])) for _ in range(dice.randint(0, 4))],
+        [
+            (dice.choice(["over", "within", "unsure"]), dice.choice(["supply-a", "signal-a", "ground-b"]))
+            for _ in range(dice.randint(0, 4))
+        ],
         some(LAYOUT_FACTS, 5),
         some(k.causes, 2),
     )

@@ -58,7 +58,11 @@ def test_a_rule_that_negates_a_finding_comes_after_those_that_conclude_it(knowle
         for condition in later.conditions:
             if condition.template == "finding" and condition.negated:
                 name = condition.fields[0][1][0]
-                assert all(r.salience > later.salience for r in rules if any(c.kind == "finding" and c.subject == name for c in r.conclusions))
+                assert all(
+                    r.salience > later.salience
+                    for r in rules
+                    if any(c.kind == "finding" and c.subject == name for c in r.conclusions)
+                )
 
 
 def test_a_negated_finding_is_waited_for() -> None:
@@ -85,7 +89,11 @@ def test_a_chain_of_negations_is_decided_layer_by_layer() -> None:
 
 def test_findings_may_lead_round_in_a_ring_without_negation() -> None:
     """Two findings that say the same as one another are no contradiction."""
-    rules = compiled(rule("there", {"finding": "f-1"}, finding="f-2"), rule("back", {"finding": "f-2"}, finding="f-1"), rule("start", {"answer": "c-a"}, finding="f-2"))
+    rules = compiled(
+        rule("there", {"finding": "f-1"}, finding="f-2"),
+        rule("back", {"finding": "f-2"}, finding="f-1"),
+        rule("start", {"answer": "c-a"}, finding="f-2"),
+    )
     assert sorted(fired(rules, answered("c-a"))) == ["rule:back", "rule:start", "rule:there"]
     assert fired(rules) == []
 
@@ -96,7 +104,11 @@ def test_findings_may_lead_round_in_a_ring_without_negation() -> None:
         [rule("a", {"not": {"finding": "f-1"}}, finding="f-1")],
         [rule("a", {"not": {"finding": "f-2"}}, finding="f-1"), rule("b", {"not": {"finding": "f-1"}}, finding="f-2")],
         [rule("a", {"not": {"finding": "f-2"}}, finding="f-1"), rule("b", {"finding": "f-1"}, finding="f-2")],
-        [rule("a", {"not": {"finding": "f-3"}}, finding="f-1"), rule("b", {"finding": "f-1"}, finding="f-2"), rule("c", {"finding": "f-2"}, finding="f-3")],
+        [
+            rule("a", {"not": {"finding": "f-3"}}, finding="f-1"),
+            rule("b", {"finding": "f-1"}, finding="f-2"),
+            rule("c", {"finding": "f-2"}, finding="f-3"),
+        ],
     ],
     ids=["itself", "one-another", "through-one", "through-two"],
 )
@@ -142,7 +154,13 @@ def test_a_variable_is_bound_before_a_negation_uses_it() -> None:
 
 def test_a_variable_joins_circuits_of_readings() -> None:
     """Two readings that disagree about one circuit are found, and two circuits are not mixed up."""
-    rules = compiled(rule("moody", {"reading": "load-test", "is": "over", "circuit": "$c-1"}, {"reading": "load-test", "is": "within", "circuit": "$c-1"}))
+    rules = compiled(
+        rule(
+            "moody",
+            {"reading": "load-test", "is": "over", "circuit": "$c-1"},
+            {"reading": "load-test", "is": "within", "circuit": "$c-1"},
+        )
+    )
     assert fired(rules, judged("over", "k-1"), judged("within", "k-2")) == []
     assert fired(rules, judged("over", "k-1"), judged("within", "k-1")) == ["rule:moody"]
 
@@ -157,7 +175,10 @@ def test_a_rule_named_like_a_part_of_the_engine_does_no_harm(name: str) -> None:
 
 def test_rules_that_are_alike_stay_two() -> None:
     """Two rules with the same conditions both fire, each under its own name."""
-    assert fired(compiled(rule("one", {"answer": "c-a"}), rule("two", {"answer": "c-a"})), answered("c-a")) == ["rule:one", "rule:two"]
+    assert fired(compiled(rule("one", {"answer": "c-a"}), rule("two", {"answer": "c-a"})), answered("c-a")) == [
+        "rule:one",
+        "rule:two",
+    ]
 
 
 def test_rules_of_one_layer_fire_in_file_order() -> None:
@@ -189,7 +210,9 @@ def test_rules_of_one_layer_fire_in_file_order() -> None:
 )  # fmt: skip
 def test_each_kind_of_pattern_becomes_its_condition(pattern: dict[str, Any], wanted: Condition) -> None:
     """Every word that a rule may use is a condition on the facts that stand for it."""
-    found = compiled(Rule.model_validate({"id": "one", "when": [pattern], "then": [{"advice": "x"}], "because": "y", "source": "from-memory"}))
+    found = compiled(
+        Rule.model_validate({"id": "one", "when": [pattern], "then": [{"advice": "x"}], "because": "y", "source": "from-memory"})
+    )
     assert wanted in found[0].conditions
     assert Pattern.model_validate(pattern)
 

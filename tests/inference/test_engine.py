@@ -55,10 +55,15 @@ def test_the_order_of_answers_does_not_matter(dice: Random) -> None:
     answers = [
         Answered(check=name, result=dice.choice(k.checks[name].results).id, place=place)
         for name, place in [
-            ("wiggle-harness", None), ("supply-at-sensor-loaded", None), ("coupling-grip", None), ("terminal-drag", "bulkhead:2"),
-            ("terminal-drag", "sensor:4"), ("drift-engine-off", None), ("confirm-complaint", None),
+            ("wiggle-harness", None),
+            ("supply-at-sensor-loaded", None),
+            ("coupling-grip", None),
+            ("terminal-drag", "bulkhead:2"),
+            ("terminal-drag", "sensor:4"),
+            ("drift-engine-off", None),
+            ("confirm-complaint", None),
         ]
-    ]  # fmt: skip
+    ]
     opened = Opened(complaint="reads-low", intake={"temperature": ("hot",)}, codes=("SPN 520 FMI 4",))
     consultation = Consultation(k, small_machine())
     traces = []
@@ -88,7 +93,9 @@ def test_premises_are_facts_that_were_known(rules: tuple[Rule, ...], facts: tupl
 def test_premises_stand_in_the_order_of_the_conditions() -> None:
     """A trail shows what was known in the order in which the rule asks for it."""
     rules = compiled(rule("joined", {"reading": "load-test", "is": "over"}, {"answer": "c-b"}, {"answer": "c-a", "place": "p-2"}))
-    (found,) = Engine(rules).deduce([OPEN, answered("c-a", place="p-1"), answered("c-a", place="p-2"), answered("c-b"), judged("over", "k-1")])
+    (found,) = Engine(rules).deduce(
+        [OPEN, answered("c-a", place="p-1"), answered("c-a", place="p-2"), answered("c-b"), judged("over", "k-1")]
+    )
     assert found.premises == (judged("over", "k-1"), answered("c-b"), answered("c-a", place="p-2"))
     assert found.conclusions == found.rule.conclusions
 
@@ -102,7 +109,11 @@ def test_a_rule_fires_once_for_each_choice_of_facts() -> None:
 
 def test_a_finding_concluded_twice_is_one_fact() -> None:
     """Two rules conclude the same; what follows from it follows once."""
-    rules = compiled(rule("by-a", {"answer": "c-a"}, finding="f-1"), rule("by-b", {"answer": "c-b"}, finding="f-1"), rule("then", {"finding": "f-1"}))
+    rules = compiled(
+        rule("by-a", {"answer": "c-a"}, finding="f-1"),
+        rule("by-b", {"answer": "c-b"}, finding="f-1"),
+        rule("then", {"finding": "f-1"}),
+    )
     assert sorted(ids(Engine(rules), answered("c-a"), answered("c-b"))) == ["rule:by-a", "rule:by-b", "rule:then"]
 
 
@@ -185,21 +196,37 @@ def test_numbers_and_truth_values_are_kept_apart() -> None:
 def test_any_text_is_a_place(value: str) -> None:
     """A place may be called anything that a machine file can say."""
     rules = compiled(rule("same", {"answer": "c-a", "place": "$here"}, {"answer": "c-b", "place": "$here"}))
-    (found,) = Engine(rules).deduce([OPEN, answered("c-a", place=value), answered("c-b", place=value), answered("c-b", place=value + "x")])
+    (found,) = Engine(rules).deduce(
+        [OPEN, answered("c-a", place=value), answered("c-b", place=value), answered("c-b", place=value + "x")]
+    )
     assert found.premises == (answered("c-a", place=value), answered("c-b", place=value))
 
 
 def test_the_facts_of_a_case_are_complete_and_in_order() -> None:
     """Each thing known is one fact, once, in an order that does not depend on how it was told."""
     told = case_facts(
-        "reads-low", {"recent-work": ("b", "a")}, [(7, 3), (7, 3), (None, 9)], [("c-a", "r-x", None), ("c-a", "r-x", "p-1")],
-        [("over", "k-1"), ("over", "k-1")], ["bulkhead"], ["cause-z"],
-    )  # fmt: skip
+        "reads-low",
+        {"recent-work": ("b", "a")},
+        [(7, 3), (7, 3), (None, 9)],
+        [("c-a", "r-x", None), ("c-a", "r-x", "p-1")],
+        [("over", "k-1"), ("over", "k-1")],
+        ["bulkhead"],
+        ["cause-z"],
+    )
     assert set(told) == {
-        OPEN, fact("complaint", "reads-low"), fact("intake", "recent-work", "a"), fact("intake", "recent-work", "b"), fact("code", "3"),
-        fact("code", "9"), fact("codes", "several"), answered("c-a", "r-x", NOWHERE), answered("c-a", "r-x", "p-1"), judged("over", "k-1"),
-        fact("layout", "bulkhead"), fact("repaired", "cause-z"),
-    }  # fmt: skip
+        OPEN,
+        fact("complaint", "reads-low"),
+        fact("intake", "recent-work", "a"),
+        fact("intake", "recent-work", "b"),
+        fact("code", "3"),
+        fact("code", "9"),
+        fact("codes", "several"),
+        answered("c-a", "r-x", NOWHERE),
+        answered("c-a", "r-x", "p-1"),
+        judged("over", "k-1"),
+        fact("layout", "bulkhead"),
+        fact("repaired", "cause-z"),
+    }
     assert list(told) == sorted(told)
     assert len(told) == len(set(told))
 

@@ -12,7 +12,7 @@ from folders import ROOT
 
 from advisor.inference import _experta
 from advisor.inference._experta import build, experta
-from advisor.inference.compiler import CompiledRule, Condition, Conclusion
+from advisor.inference.compiler import CompiledRule, Conclusion, Condition
 
 IMPORTING = """
 import collections, io, logging, sys
@@ -52,7 +52,9 @@ except ImportError:
 @pytest.mark.parametrize("code", [IMPORTING, ALREADY_THERE, MISSING], ids=["handlers", "mapping-there", "missing"])
 def test_the_import_leaves_the_process_as_it_was(code: str) -> None:
     """No `collections.Mapping`, no handler and no level of the root logger is left changed, even if the import fails."""
-    done = subprocess.run([sys.executable, "-W", "error", "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False
+    )
     assert (done.stdout, done.stderr) == ("clean\n", "")
 
 

@@ -93,22 +93,57 @@ def test_a_broken_entry_is_blamed_alone(tmp_path: Path) -> None:
     ("name", "old", "new", "wanted"),
     [
         ("causes/sensor.yaml", "title: Fault inside the sensor", "title: 7", "2:3: a text is wanted here"),
-        ("causes/sensor.yaml", "  frequency: occasional\n", "", "1:3: 'frequency' is missing; add it; knowledge/README.md shows where"),
+        (
+            "causes/sensor.yaml",
+            "  frequency: occasional\n",
+            "",
+            "1:3: 'frequency' is missing; add it; knowledge/README.md shows where",
+        ),
         ("causes/sensor.yaml", "minutes: 38", "minutes: -1", "11:5: -1 is out of range; it must be at least 0"),
         ("causes/sensor.yaml", "minutes: 38", "minutes: 5000", "11:5: 5000 is out of range; it must be at most 600"),
         ("causes/sensor.yaml", "parts:", "part:", "13:5: 'part' is not a key here; did you mean 'parts'?"),
-        ("causes/sensor.yaml", "roughly-even", "roughly-evn", "6:16: 'roughly-evn' is not a word known here; did you mean 'roughly-even'?"),
-        ("causes/sensor.yaml", "- id: sensor-internal", "- id: Sensor_internal", "1:3: 'Sensor_internal' is not an id; use small letters"),
-        ("causes/sensor.yaml", "tell_tales: [Reading jumps at the same angle each time]", "tell_tales: []", "8:3: this list is too short"),
-        ("causes/sensor.yaml", "tell_tales: [Reading jumps at the same angle each time]", "tell_tales: none", "8:3: a list is wanted here"),
-        ("checks/power/supply-at-sensor-loaded.yaml", "unit: V,", "unit: volts,", "13:11: 'volts' is not a word known here; known: A, "),
+        (
+            "causes/sensor.yaml",
+            "roughly-even",
+            "roughly-evn",
+            "6:16: 'roughly-evn' is not a word known here; did you mean 'roughly-even'?",
+        ),
+        (
+            "causes/sensor.yaml",
+            "- id: sensor-internal",
+            "- id: Sensor_internal",
+            "1:3: 'Sensor_internal' is not an id; use small letters",
+        ),
+        (
+            "causes/sensor.yaml",
+            "tell_tales: [Reading jumps at the same angle each time]",
+            "tell_tales: []",
+            "8:3: this list is too short",
+        ),
+        (
+            "causes/sensor.yaml",
+            "tell_tales: [Reading jumps at the same angle each time]",
+            "tell_tales: none",
+            "8:3: a list is wanted here",
+        ),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "unit: V,",
+            "unit: volts,",
+            "13:11: 'volts' is not a word known here; known: A, ",
+        ),
         ("checks/power/supply-at-sensor-loaded.yaml", "lowest: 0", "lowest: none", "13:90: a number is wanted here"),
         ("checks/sensor/output-sweep.yaml", "second_person: true", "second_person: perhaps", "11:1: true or false is wanted here"),
-        ("checks/sensor/output-sweep.yaml", "What does the output do", "What does " + "the long " * 15, "5:1: this text is longer than 120"),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "What does the output do",
+            "What does " + "the long " * 15,
+            "5:1: this text is longer than 120",
+        ),
         ("fault-modes.yaml", "fmi: 2", "fmi: 32", "1:4: 32 is out of range; it must be at most 31"),
         ("fault-modes.yaml", "fmi: 2", "fmi: 2.5", "1:4: a whole number is wanted here"),
     ],
-)  # fmt: skip
+)
 def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str, old: str, new: str, wanted: str) -> None:
     """What is wrong with a value is said in plain words at the place of its key, with the nearest right thing."""
     key = name.removesuffix(".yaml").replace("/", "__").replace("-", "_")
@@ -119,40 +154,125 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
 @pytest.mark.parametrize(
     ("name", "old", "new", "wanted"),
     [
-        ("causes/sensor.yaml", "reads-low: unlikely", "reads-lo: unlikely", "6:55: no complaint 'reads-lo'; did you mean 'reads-low'?"),
-        ("causes/sensor.yaml", "output-sweep: jumps", "output-swep: jumps", "9:11: no check 'output-swep'; did you mean 'output-sweep'?"),
-        ("causes/sensor.yaml", "output-sweep: jumps", "output-sweep: jump", "9:11: no result of output-sweep 'jump'; did you mean 'jumps'?"),
-        ("causes/sensor.yaml", "output-sweep: jumps", "output-sweep: smooth", "9:11: 'smooth' is the normal result of output-sweep"),
+        (
+            "causes/sensor.yaml",
+            "reads-low: unlikely",
+            "reads-lo: unlikely",
+            "6:55: no complaint 'reads-lo'; did you mean 'reads-low'?",
+        ),
+        (
+            "causes/sensor.yaml",
+            "output-sweep: jumps",
+            "output-swep: jumps",
+            "9:11: no check 'output-swep'; did you mean 'output-sweep'?",
+        ),
+        (
+            "causes/sensor.yaml",
+            "output-sweep: jumps",
+            "output-sweep: jump",
+            "9:11: no result of output-sweep 'jump'; did you mean 'jumps'?",
+        ),
+        (
+            "causes/sensor.yaml",
+            "output-sweep: jumps",
+            "output-sweep: smooth",
+            "9:11: 'smooth' is the normal result of output-sweep",
+        ),
         ("causes/sensor.yaml", "retest: [output-sweep,", "retest: [output-sweeps,", "17:12: no check 'output-sweeps'"),
         ("causes/sensor.yaml", "[machine-blocked, sensor-out]", "[machine-blocked, sensor-off]", "12:31: no setup 'sensor-off'"),
         ("causes/sensor-drive.yaml", "tools: [torque-wrench]", "tools: [torque-wrenc]", "13:13: no tool 'torque-wrenc'"),
         ("causes/sensor-drive.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-hinge]", "14:16: no caution 'lock-hinge'"),
-        ("causes/sensor.yaml", "source: common-practice", "source: common-practise", "18:3: no source 'common-practise'; did you mean"),
+        (
+            "causes/sensor.yaml",
+            "source: common-practice",
+            "source: common-practise",
+            "18:3: no source 'common-practise'; did you mean",
+        ),
         ("causes/sensor.yaml", "place: none", "place: none\n  point: sensor", "5:3: a point is only for a cause at terminals"),
-        ("checks/sensor/output-sweep.yaml", "setups: [machine-blocked, key-on]", "setups: [machine-blocked, key]", "8:27: no setup 'key'"),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "setups: [machine-blocked, key-on]",
+            "setups: [machine-blocked, key]",
+            "8:27: no setup 'key'",
+        ),
         ("checks/sensor/output-sweep.yaml", "[multimeter, breakout-lead]", "[multimeter, breakout]", "9:21: no tool 'breakout'"),
-        ("checks/sensor/output-sweep.yaml", "[hands-clear]", "[hand-clear]", "10:12: no caution 'hand-clear'; did you mean 'hands-clear'?"),
-        ("checks/sensor/output-sweep.yaml", "source: common-practice", "source: commen-practice", "22:1: no source 'commen-practice'"),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "[hands-clear]",
+            "[hand-clear]",
+            "10:12: no caution 'hand-clear'; did you mean 'hands-clear'?",
+        ),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "source: common-practice",
+            "source: commen-practice",
+            "22:1: no source 'commen-practice'",
+        ),
         ("checks/sensor-drive/coupling-grip.yaml", "disturbs: [output-sweep]", "disturbs: [output]", "12:12: no check 'output'"),
-        ("checks/sensor/output-sweep.yaml", "  sensor-internal:", "  sensor-intern:", "18:3: no cause 'sensor-intern'; did you mean 'sensor-internal'?"),
-        ("checks/sensor/output-sweep.yaml", "sensor-internal: {jumps", "sensor-internal: {jump", "18:21: no result of output-sweep 'jump'"),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "  sensor-internal:",
+            "  sensor-intern:",
+            "18:3: no cause 'sensor-intern'; did you mean 'sensor-internal'?",
+        ),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "sensor-internal: {jumps",
+            "sensor-internal: {jump",
+            "18:21: no result of output-sweep 'jump'",
+        ),
         ("checks/sensor/output-sweep.yaml", "  otherwise: {jumps: very-unlikely}\n", "", "17:1: 'otherwise' is missing"),
         ("checks/sensor/output-sweep.yaml", "smooth, normal: true", "smooth", "14:1: exactly one result must be normal"),
-        ("checks/sensor/output-sweep.yaml", "or drops out}", "or drops out, normal: true}", "14:1: exactly one result must be normal"),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "or drops out}",
+            "or drops out, normal: true}",
+            "14:1: exactly one result must be normal",
+        ),
         ("checks/sensor/output-sweep.yaml", "{id: smooth, says", "{id: jumps, says", "14:1: two results have the same id"),
-        ("checks/sensor/output-sweep.yaml", "sensor-internal: {jumps: very-likely}", "sensor-internal: {}", "18:3: the words of this row add up to 0.00"),
-        ("checks/power/supply-at-sensor-loaded.yaml", "low: unlikely, high", "low: likely, normal: likely, high", "19:3: the words of this row add up to 1.39"),
-        ("checks/power/supply-at-sensor-loaded.yaml", "low: very-unlikely, high: almost-no-chance", "low: very-likely, high: likely", "20:3: the words of this row add up to 1.56"),
-        ("checks/power/supply-at-sensor-loaded.yaml", "4.7 V, below: 4.7", "4.7 V, below: 4.6", "14:1: the limits leave a gap or overlap"),
-        ("checks/power/supply-at-sensor-loaded.yaml", "4.7 V, below: 4.7", "4.7 V, below: 4.8", "14:1: the limits leave a gap or overlap"),
-        ("checks/power/supply-at-sensor-loaded.yaml", "or more, above: 5.3", "or more, above: 5.3, below: 30", "14:1: the limits leave a gap or overlap"),
+        (
+            "checks/sensor/output-sweep.yaml",
+            "sensor-internal: {jumps: very-likely}",
+            "sensor-internal: {}",
+            "18:3: the words of this row add up to 0.00",
+        ),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "low: unlikely, high",
+            "low: likely, normal: likely, high",
+            "19:3: the words of this row add up to 1.39",
+        ),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "low: very-unlikely, high: almost-no-chance",
+            "low: very-likely, high: likely",
+            "20:3: the words of this row add up to 1.56",
+        ),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "4.7 V, below: 4.7",
+            "4.7 V, below: 4.6",
+            "14:1: the limits leave a gap or overlap",
+        ),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "4.7 V, below: 4.7",
+            "4.7 V, below: 4.8",
+            "14:1: the limits leave a gap or overlap",
+        ),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "or more, above: 5.3",
+            "or more, above: 5.3, below: 30",
+            "14:1: the limits leave a gap or overlap",
+        ),
         ("checks/power/supply-at-sensor-loaded.yaml", ", below: 4.7}", "}", "14:1: the limits leave a gap or overlap"),
         ("fault-modes.yaml", "{chafe-to-ground: much-more}", "{chafe-to-grond: much-more}", "2:90: no cause 'chafe-to-grond'"),
         ("setups.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-a-hinge]", "7:14: no caution 'lock-a-hinge'"),
         ("setups.yaml", "excludes: [key-on]", "excludes: [key]", "25:14: no setup 'key'"),
         ("rules/small.yaml", "{reading: load-test}", "{reading: load-test, is: too-much}", "44:34: no verdict 'too-much'"),
     ],
-)  # fmt: skip
+)
 def test_each_wrong_reference_is_one_problem(tmp_path: Path, name: str, old: str, new: str, wanted: str) -> None:
     """An id that does not exist, or an entry that contradicts itself, is named once, by its place."""
     key = name.removesuffix(".yaml").replace("/", "__").replace("-", "_")
@@ -188,7 +308,7 @@ def test_each_wrong_reference_is_one_problem(tmp_path: Path, name: str, old: str
         (SANE, "{advice: Wait., caution: hands-clear}", "an action concludes exactly one thing"),
         (SANE, "{says: Nothing}", "an action concludes exactly one thing"),
     ],
-)  # fmt: skip
+)
 def test_each_mistake_in_a_rule_is_one_problem(tmp_path: Path, when: str, then: str, wanted: str) -> None:
     """A pattern or an action that names what does not exist, or too much, or nothing, is one problem in its rule."""
     text = problem(tmp_path, rules__odd=RULE.format(when=when, then=then))
@@ -212,7 +332,7 @@ def test_each_mistake_in_a_rule_is_one_problem(tmp_path: Path, when: str, then: 
         ("rule: hot-means-joint, layout: [two-track]", "two-track"),
         ("rule: hot-means-joint, repaired: [sensor-intern]", "sensor-intern"),
     ],
-)  # fmt: skip
+)
 def test_each_mistake_in_a_rule_case_is_one_problem(tmp_path: Path, case: str, wanted: str) -> None:
     """A case that describes what cannot be is refused; a case that can never fire would otherwise pass as 'does not fire'."""
     text = problem(tmp_path, rules__odd_cases=f"- {{{case}, fires: false}}")
@@ -229,7 +349,10 @@ def test_each_mistake_in_a_rule_case_is_one_problem(tmp_path: Path, case: str, w
         ({"checks__wiggle": "id: a"}, "knowledge/checks/wiggle.yaml:1:1: this file has no place in the folder"),
         ({"causes__bus__more": "[]"}, "knowledge/causes/bus/more.yaml:1:1: this file has no place in the folder"),
         ({"rules__bus__more": "[]"}, "knowledge/rules/bus/more.yaml:1:1: this file has no place in the folder"),
-        ({"compaints": "[]"}, "knowledge/compaints.yaml:1:1: this file has no place in the folder; did you mean 'complaints.yaml'?"),
+        (
+            {"compaints": "[]"},
+            "knowledge/compaints.yaml:1:1: this file has no place in the folder; did you mean 'complaints.yaml'?",
+        ),
         ({"tools": "a: 1"}, "knowledge/tools.yaml:1:1: a list of entries is wanted here; start each with '- '"),
         ({"rules__more": "id: a"}, "knowledge/rules/more.yaml:1:1: a list of entries is wanted here"),
         ({"checks__bus__odd": "- id: a"}, "knowledge/checks/bus/odd.yaml:1:1: a mapping (key: value) is wanted here"),
@@ -237,7 +360,7 @@ def test_each_mistake_in_a_rule_case_is_one_problem(tmp_path: Path, case: str, w
         ({"words": ""}, "knowledge/words.yaml:1:1: is empty"),
         ({"rules__more": b"\x00\x01"}, "knowledge/rules/more.yaml:1:1: is not a text file"),
     ],
-)  # fmt: skip
+)
 def test_a_file_in_the_wrong_place_or_shape_is_named(tmp_path: Path, files: dict[str, str], wanted: str | None) -> None:
     """A file that no part of the knowledge reads, or that holds another shape, is an error at its start."""
     folder = variant(tmp_path, **files)
@@ -299,7 +422,11 @@ def test_a_folder_that_is_none_is_not_found(tmp_path: Path) -> None:
     """A missing folder, a file, or a folder without knowledge: each says so."""
     (tmp_path / "file").write_text("x")
     (tmp_path / "empty").mkdir()
-    for name, what in (("gone", "no such knowledge folder"), ("file", "no such knowledge folder"), ("empty", "holds no knowledge files")):
+    for name, what in (
+        ("gone", "no such knowledge folder"),
+        ("file", "no such knowledge folder"),
+        ("empty", "holds no knowledge files"),
+    ):
         with pytest.raises(NotFound, match=what):
             load(tmp_path / name)
 

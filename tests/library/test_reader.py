@@ -26,15 +26,51 @@ def refused(text: str) -> str:
 @pytest.mark.parametrize(
     ("written", "meant"),
     [
-        ("yes", "yes"), ("no", "no"), ("on", "on"), ("off", "off"), ("Yes", "Yes"), ("y", "y"), ("N", "N"),
-        ("true", True), ("False", False), ("TRUE", True), ("tRUE", "tRUE"), ("null", None), ("~", None), ("NULL", None),
-        ("010", 10), ("-7", -7), ("+7", 7), ("0x1F", "0x1F"), ("0o17", "0o17"), ("1_000", "1_000"), ("1:30", "1:30"),
-        ("190:20:30", "190:20:30"), ("2031-03-04", "2031-03-04"), ("2031-03-04 07:30:00", "2031-03-04 07:30:00"),
-        ("0.25", 0.25), (".5", 0.5), ("5.", 5.0), ("-1e3", -1000.0), ("1.5E-2", 0.015), (".inf", ".inf"), (".nan", ".nan"),
-        ("4.7V", "4.7V"), ("1.2.3", "1.2.3"), ("1e", "1e"), (".", "."), ("+", "+"), ("<<", "<<"), ("=", "="),
-        ("'7'", "7"), ('"true"', "true"), ("''", ""), ("grün", "grün"), ("24 V", "24 V"),
+        ("yes", "yes"),
+        ("no", "no"),
+        ("on", "on"),
+        ("off", "off"),
+        ("Yes", "Yes"),
+        ("y", "y"),
+        ("N", "N"),
+        ("true", True),
+        ("False", False),
+        ("TRUE", True),
+        ("tRUE", "tRUE"),
+        ("null", None),
+        ("~", None),
+        ("NULL", None),
+        ("010", 10),
+        ("-7", -7),
+        ("+7", 7),
+        ("0x1F", "0x1F"),
+        ("0o17", "0o17"),
+        ("1_000", "1_000"),
+        ("1:30", "1:30"),
+        ("190:20:30", "190:20:30"),
+        ("2031-03-04", "2031-03-04"),
+        ("2031-03-04 07:30:00", "2031-03-04 07:30:00"),
+        ("0.25", 0.25),
+        (".5", 0.5),
+        ("5.", 5.0),
+        ("-1e3", -1000.0),
+        ("1.5E-2", 0.015),
+        (".inf", ".inf"),
+        (".nan", ".nan"),
+        ("4.7V", "4.7V"),
+        ("1.2.3", "1.2.3"),
+        ("1e", "1e"),
+        (".", "."),
+        ("+", "+"),
+        ("<<", "<<"),
+        ("=", "="),
+        ("'7'", "7"),
+        ('"true"', "true"),
+        ("''", ""),
+        ("grün", "grün"),
+        ("24 V", "24 V"),
     ],
-)  # fmt: skip
+)
 def test_plain_words_stay_words(written: str, meant: Any) -> None:
     """Only true, false, null and decimal numbers are more than text: no yes and no, octal, base 60 or dates."""
     data = parse(f"a: {written}", "f.yaml").data
@@ -68,10 +104,14 @@ def test_every_key_given_twice_is_named() -> None:
 @pytest.mark.parametrize(
     ("text", "where"),
     [
-        ("a: &x 1", "1:4"), ("a: 1\nb: *x", "2:4"), ("&x a: 1", "1:1"), ("- 1\n- &x [1]", "2:3"), ("a: &x\n  b: 1", "1:4"),
+        ("a: &x 1", "1:4"),
+        ("a: 1\nb: *x", "2:4"),
+        ("&x a: 1", "1:1"),
+        ("- 1\n- &x [1]", "2:3"),
+        ("a: &x\n  b: 1", "1:4"),
         ("a: {b: &x {c: 1}, <<: *x}", "1:8"),
     ],
-)  # fmt: skip
+)
 def test_anchors_and_aliases_are_refused(text: str, where: str) -> None:
     """An anchor or an alias is refused where it stands, on values and on keys."""
     assert refused(text).startswith(f"f.yaml:{where}: anchors (&) and aliases (*) are not read here")
@@ -100,7 +140,7 @@ def test_a_bomb_of_aliases_is_refused_at_its_first_anchor(monkeypatch: pytest.Mo
 
 @pytest.mark.parametrize(
     "text", ["a: !!str 5", "a: !x 5", "a: !!python/object/apply:os.system [ls]", "- !!set {a, b}", "!!map {a: 1}", "!!str a: 1"]
-)  # fmt: skip
+)
 def test_tags_are_refused(text: str) -> None:
     """No tag is read, on a value or on a key."""
     assert "are not read here; leave the tag away" in refused(text)
@@ -165,7 +205,15 @@ def test_positions_are_those_of_keys_and_items() -> None:
     """Every value can be found again: a mapping's by its key, a list's by its item, both counted from 1."""
     text = "a: 1\nb:\n  - x\n  - {c: 2, d: [3, 4]}\n😀: {e: 5}\n"
     document = parse(text, "f.yaml")
-    spots = {("a",): "1:1", ("b",): "2:1", ("b", 0): "3:5", ("b", 1): "4:5", ("b", 1, "d"): "4:12", ("b", 1, "d", 1): "4:19", ("😀", "e"): "5:5"}
+    spots = {
+        ("a",): "1:1",
+        ("b",): "2:1",
+        ("b", 0): "3:5",
+        ("b", 1): "4:5",
+        ("b", 1, "d"): "4:12",
+        ("b", 1, "d", 1): "4:19",
+        ("😀", "e"): "5:5",
+    }
     for path, spot in spots.items():
         assert str(document.locate(path)) == f"f.yaml:{spot}"
 
@@ -195,12 +243,18 @@ def test_a_name_with_a_zero_byte_is_said_to_be_missing() -> None:
 @pytest.mark.parametrize(
     ("content", "what"),
     [
-        (b"", ":1:1: is empty"), (b"# only a remark\n", ":1:1: is empty"), (b"\n\n", ":1:1: is empty"), (b"null\n", ":1:1: is empty"),
-        (b"a: 1\0", ":1:1: is not a text file"), ("a: grün".encode("utf-16"), ":1:1: is not a text file"),
-        (b"a: 1\nb: 2\nc: gr\xfcn\n", ":3:1: is not UTF-8 text"), (b"\x89PNG\r\n\x1a\n\0\0", ":1:1: is not a text file"),
-        (b"\xff\xfe\xfd", ":1:1: is not UTF-8 text"), (b"#" * (LARGEST_FILE + 1), f":1:1: is larger than {LARGEST_FILE} bytes"),
+        (b"", ":1:1: is empty"),
+        (b"# only a remark\n", ":1:1: is empty"),
+        (b"\n\n", ":1:1: is empty"),
+        (b"null\n", ":1:1: is empty"),
+        (b"a: 1\0", ":1:1: is not a text file"),
+        ("a: grün".encode("utf-16"), ":1:1: is not a text file"),
+        (b"a: 1\nb: 2\nc: gr\xfcn\n", ":3:1: is not UTF-8 text"),
+        (b"\x89PNG\r\n\x1a\n\0\0", ":1:1: is not a text file"),
+        (b"\xff\xfe\xfd", ":1:1: is not UTF-8 text"),
+        (b"#" * (LARGEST_FILE + 1), f":1:1: is larger than {LARGEST_FILE} bytes"),
     ],
-)  # fmt: skip
+)
 def test_what_is_no_text_file_is_refused(tmp_path: Path, content: bytes, what: str) -> None:
     """Empty, binary, wrongly encoded and huge files are refused with the file's name and what to do."""
     file = tmp_path / "f.yaml"

@@ -102,13 +102,21 @@ def test_each_small_file_holds_to_its_schema(file: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "text"),
     [
-        ("causes", "- {id: x}"), ("causes", "id: x"), ("check", "- {id: x}"), ("tools", "- {id: x, title: y, colour: red}"),
-        ("tools", "- {id: Not-An-Id, title: y}"), ("fault-modes", "- {fmi: 32, says: x}"), ("fault-modes", "- {fmi: 3, says: x, suggests: {y: huge}}"),
-        ("words", "{}"), ("setups", "- {id: x, title: y, enter: -1, steps: [z]}"), ("setups", "- {id: x, title: y, enter: 1, steps: []}"),
-        ("rules", "- {id: x, when: [], then: [{advice: y}], because: z, source: from-memory}"), ("machine", "{points: [a, b], circuits: {}}"),
+        ("causes", "- {id: x}"),
+        ("causes", "id: x"),
+        ("check", "- {id: x}"),
+        ("tools", "- {id: x, title: y, colour: red}"),
+        ("tools", "- {id: Not-An-Id, title: y}"),
+        ("fault-modes", "- {fmi: 32, says: x}"),
+        ("fault-modes", "- {fmi: 3, says: x, suggests: {y: huge}}"),
+        ("words", "{}"),
+        ("setups", "- {id: x, title: y, enter: -1, steps: [z]}"),
+        ("setups", "- {id: x, title: y, enter: 1, steps: []}"),
+        ("rules", "- {id: x, when: [], then: [{advice: y}], because: z, source: from-memory}"),
+        ("machine", "{points: [a, b], circuits: {}}"),
         ("scenario", "{title: x}"),
     ],
-)  # fmt: skip
+)
 def test_a_schema_finds_what_the_program_refuses(name: str, text: str) -> None:
     """A missing or unknown key, another shape, a word or number that cannot be: the editor underlines it too."""
     assert list(validator(name).iter_errors(parse(text, "f.yaml").data))

@@ -111,7 +111,8 @@ def test_no_reading_says_nothing() -> None:
     """Without readings every hypothesis is as likely as any other."""
     found = evidence(MACHINE, [])
     assert found.healthy == pytest.approx(0, abs=1e-12)
-    assert np.allclose(found.single, 0) and np.allclose(found.pair, 0)
+    assert np.allclose(found.single, 0)
+    assert np.allclose(found.pair, 0)
     assert np.allclose(shares(found), shares(found)[0])
 
 
@@ -128,9 +129,7 @@ def test_a_run_that_is_not_there_is_a_mistake_of_the_caller() -> None:
 
 
 READINGS = st.lists(
-    st.builds(
-        lambda run, drop: reading(run[0], drop, run[1], run[2]), st.sampled_from(RUNS), st.floats(0.02, 11.9)
-    ),
+    st.builds(lambda run, drop: reading(run[0], drop, run[1], run[2]), st.sampled_from(RUNS), st.floats(0.02, 11.9)),
     min_size=1,
     max_size=7,
 )
@@ -144,7 +143,8 @@ def test_the_order_of_readings_does_not_matter(readings: list[Reading], rng: obj
     rng.shuffle(mixed)  # type: ignore[attr-defined]
     one, other = evidence(MACHINE, readings), evidence(MACHINE, mixed)
     assert other.healthy == pytest.approx(one.healthy, abs=1e-9)
-    assert np.allclose(one.single, other.single, atol=1e-8) and np.allclose(one.pair, other.pair, atol=1e-8)
+    assert np.allclose(one.single, other.single, atol=1e-8)
+    assert np.allclose(one.pair, other.pair, atol=1e-8)
 
 
 @settings(max_examples=25)
@@ -156,7 +156,8 @@ def test_pairs_are_symmetric_and_meet_singles_on_the_diagonal(readings: list[Rea
     assert np.array_equal(np.diag(found.pair), found.single)
     assert np.isfinite(found.pair).all()
     part = shares(found)
-    assert (part >= 0).all() and 1 <= part.sum() <= 2 + 1e-9
+    assert (part >= 0).all()
+    assert 1 <= part.sum() <= 2 + 1e-9
 
 
 def plain_likelihood(readings: list[Reading], bad: tuple[str, ...]) -> float:
@@ -175,9 +176,7 @@ def plain_likelihood(readings: list[Reading], bad: tuple[str, ...]) -> float:
                     excess = sum(o for o, s in zip(inside, seen, strict=True) if s)
                     series = LOAD * sound / (r.reference - sound) + excess
                     mean = r.reference * series / (LOAD + series)
-                    spread = math.sqrt(
-                        group.uncertainties[0] ** 2 + (0.12 * sound) ** 2 + (0.25 * (mean - sound)) ** 2
-                    )
+                    spread = math.sqrt(group.uncertainties[0] ** 2 + (0.12 * sound) ** 2 + (0.25 * (mean - sound)) ** 2)
                     z = (group.drops[0] - mean) / spread
                     normal = math.exp(-z * z / 2) / (spread * math.sqrt(2 * math.pi))
                     density += chance * (0.995 * normal + 0.005 / r.reference)
@@ -196,9 +195,36 @@ def test_the_arrays_say_what_plain_loops_say(bad: tuple[str, ...]) -> None:
     assert value == pytest.approx(math.log(plain_likelihood(readings, bad)), abs=1e-9)
 
 
-def test_repeated_readings_of_one_run_are_not_independent_witnesses() -> None:
-    """Four readings a little high of one run, which shares its own scatter, say less than of four different runs."""
-    same = evidence(MACHINE, [reading("s1", 0.5)] * 4)
-    single = evidence(MACHINE, [reading("s1", 0.5)])
-    at = same.elements.index("s1-near")
-    assert same.single[at] - same.healthy < 4 * (single.single[at] - single.healthy)
+def test_repeated_readings_of_one_run_share_its_scatter() -> None:
+    """Two readings of a run are weighed together at each place of the run's own scatter, not as two runs."""
+    readings = [reading("s1", 0.43), reading("s1", 0.45)]
+    group = runs.read_groups(MACHINE, readings, 0.3, READING_METER)[0]
+    total = 0.0
+    for level_weight, sound in zip(runs.LEVEL_WEIGHTS, group.run.sound(), strict=True):
+        for node_weight, node in zip(runs.NODE_WEIGHTS, runs.NODES, strict=True):
+            product = level_weight * node_weight
+            for drop, spread in zip(group.drops, group.uncertainties, strict=True):
+                z = (drop - sound * (1 + 0.12 * node)) / spread
+                normal = math.exp(-z * z / 2) / (spread * math.sqrt(2 * math.pi))
+                product *= 0.995 * normal + 0.005 / 12.07
+            total += product
+    assert evidence(MACHINE, readings).healthy == pytest.approx(math.log(total), abs=1e-9)
+
+
+def test_the_odds_of_a_second_fault_weigh_the_pairs() -> None:
+    """Without a second fault the shares are those of the single ones; with better odds, pairs hold more."""
+    found = evidence(MACHINE, [reading("s1", 0.91), reading("g1", 1.33)])
+    single = np.exp(found.single - found.single.max())
+    assert np.allclose(shares(found, second_fault_odds=0.0), single / single.sum())
+    sums = [shares(found, odds).sum() for odds in (0.01, 0.05, 0.2)]
+    assert 1 < sums[0] < sums[1] < sums[2] < 2
+
+
+def test_priors_weigh_the_elements() -> None:
+    """Where readings cannot tell two elements apart, their shares are as their priors."""
+    found = evidence(MACHINE, [reading("s1", 0.91)])
+    at = [found.elements.index(e) for e in ("s1-near", "hinge:s1")]
+    priors = np.ones(len(found.elements))
+    priors[at[1]] = 3.0
+    part = shares(found, 0.0, priors)
+    assert part[at[1]] == pytest.approx(3 * part[at[0]])

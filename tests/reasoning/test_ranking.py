@@ -229,6 +229,16 @@ def test_a_place_is_named_when_it_holds_more_than_half_of_its_cause() -> None:
     assert vague.places == len([s for s in space.suspects if s.cause == "spread"])
 
 
+@pytest.mark.parametrize(("factor", "named"), [(8.0, None), (12.0, "sensor:1")])
+def test_half_of_its_cause_is_where_a_place_begins_to_stand_out(factor: float, named: str | None) -> None:
+    """One place among several is named as soon as it holds more than all the others of its cause together, not before."""
+    space = world([cause("spread", place="terminal"), cause("gear")], [])
+    others = sum(s.cause == "spread" for s in space.suspects) - 1
+    assert 8.0 < others < 12.0
+    factors = np.array([factor if s.place == "sensor:1" else 1.0 for s in space.suspects])
+    assert next(s.place for s in lines(rank(space, [], factors)) if s.cause == "spread") == named
+
+
 @given(st.lists(st.floats(0.02, 0.98), min_size=2, max_size=5), st.floats(0.02, 0.98))
 @MANY
 def test_pairs_are_noisy_or_for_checks_of_two_results(bad: list[float], leak: float) -> None:
@@ -342,6 +352,19 @@ def test_a_lead_by_a_hair_is_less_robust_than_a_clear_one() -> None:
     assert leading(narrow) == "gear"
     assert robustness(narrow) == pytest.approx(3 / 5)  # gear one word weaker, or spring one word stronger, unseats it
     assert robustness(rank(three(clear), [Witness("clear", "bad")])) == 1.0
+
+
+def test_a_word_that_would_leave_nothing_for_the_other_results_is_not_tried() -> None:
+    """A move that would make a row add up to one before its last result is left out of the count."""
+    said = {"bad": "roughly-even", "odd": "unlikely"}  # .51 and .36: one more step up of either is more than one
+    entry = check("look", {"gear": said, OTHERWISE: {"bad": "almost-no-chance"}}, ("bad", "odd", "good"))
+    space = world([cause("gear"), cause("spring")], [entry])
+    answers, factors = [Witness("look", "odd")], np.array([1.05, 1.0, 1.0])
+    found = rank(space, answers, factors)
+    moves = [("gear", "bad", "unlikely"), ("gear", "odd", "very-unlikely"), (OTHERWISE, "bad", "very-unlikely")]
+    others = [rank(with_word_moved(space, entry, *move), answers, factors) for move in moves]
+    assert [leading(r) for r in (found, *others)] == ["spring"] * 4
+    assert robustness(found) == 1.0  # 'odd' at 'roughly-even' would unseat it, but is no possible row
 
 
 def test_a_normal_result_rests_on_the_word_for_the_other_result() -> None:

@@ -352,9 +352,7 @@ def test_a_folder_without_permission_is_a_store_error(store: CaseStore) -> None:
         store.folder.chmod(0o700)
 
 
-def test_a_case_that_could_not_be_made_leaves_nothing_half_made(
-    store: CaseStore, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_case_that_could_not_be_made_leaves_nothing_half_made(store: CaseStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """A disk that fills while a case is made leaves no case behind."""
 
     def full(handle: int) -> None:

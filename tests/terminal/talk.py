@@ -15,7 +15,6 @@ from advisor.terminal.environment import Terminal
 from advisor.terminal.questions import Person
 
 
-
 @dataclass
 class Talk:
     """What came of a dialogue: what was printed, what was stored, how it ended."""

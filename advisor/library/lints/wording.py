@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from advisor.library.lints.lint import Issue, Lint
-from advisor.model.knowledge import Caution, Cause, Check, Knowledge, Rule
+from advisor.model.knowledge import Cause, Caution, Check, Knowledge, Rule
 
 LONGEST_STEP = 220  # characters: five and a half lines of a 40-column screen
 

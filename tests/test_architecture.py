@@ -1,0 +1,161 @@
+"""Imports go one way, every foreign library has one home, and the first screen loads none of the heavy ones."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from folders import ROOT
+
+PACKAGE = ROOT / "advisor"
+
+# Each part, and what it may import; what is lower does not know what is higher.
+_BELOW_CONSULTATION = {"inference", "reasoning", "electrical", "model", "errors"}
+ALLOWED: dict[str, set[str]] = {
+    "errors": set(),
+    "model": {"errors"},
+    "electrical": {"model", "errors"},
+    "library": {"model", "errors"},
+    "inference": {"model", "errors"},
+    "reasoning": {"electrical", "model", "errors"},
+    "store": {"model", "errors"},
+    "consultation": _BELOW_CONSULTATION,
+    "terminal": {"consultation", *_BELOW_CONSULTATION},
+    "record": {"consultation", *_BELOW_CONSULTATION},
+    "practice": {"consultation", *_BELOW_CONSULTATION},
+    "commands": {"terminal", "record", "practice", "store", "library", "consultation", *_BELOW_CONSULTATION},
+    "cli": {"commands", "errors"},
+    "__main__": {"cli"},
+    "__init__": set(),
+}
+# Each foreign library, and the one part (or module) that may import it.
+HOMES = {
+    "experta": "inference/_experta.py",
+    "yaml": "library/",
+    "jinja2": "record/",
+    "typer": "cli.py",
+    "rich": "terminal/",
+    "filelock": "store/",
+    "platformdirs": "store/",
+}
+# Libraries that come with another one and show its types: they live where that one lives.
+PART_OF = {"pydantic_core": "pydantic", "markupsafe": "jinja2"}
+HEAVY = ("numpy", "pydantic", "yaml", "jinja2", "experta", "rich", "filelock", "platformdirs")
+
+
+def modules() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def part(module: Path) -> str:
+    return module.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def library(name: str) -> str:
+    """The library that a dotted name belongs to."""
+    head = name.split(".")[0]
+    return PART_OF.get(head, head)
+
+
+def imported(module: Path) -> Iterator[tuple[int, str]]:
+    """Line and dotted name of everything that a module imports, inside functions and for type checks too."""
+    for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from ((node.lineno, alias.name) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}:{node.lineno}: relative imports hide where a name comes from"
+            yield from ((node.lineno, f"{node.module}.{alias.name}") for alias in node.names)
+
+
+@pytest.mark.parametrize("module", modules(), ids=lambda m: m.relative_to(PACKAGE).as_posix())
+def test_imports_go_one_way(module: Path) -> None:
+    """A module imports only from its own part and from those below it."""
+    own = part(module)
+    wrong = []
+    for line, name in imported(module):
+        head, *rest = name.split(".")
+        if head == "advisor" and rest[0] != own and rest[0] not in ALLOWED[own]:
+            wrong.append(f"{module.relative_to(ROOT)}:{line} imports {name}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("module", modules(), ids=lambda m: m.relative_to(PACKAGE).as_posix())
+def test_foreign_libraries_have_one_home(module: Path) -> None:
+    """A library that we may want to exchange is known in one place only."""
+    inside = module.relative_to(PACKAGE).as_posix()
+    wrong = [
+        f"{inside}:{line} imports {name}" for line, name in imported(module) if not inside.startswith(HOMES.get(library(name), ""))
+    ]
+    assert wrong == []
+
+
+def test_every_part_has_its_place() -> None:
+    """A new folder or module at the top must be given its place above; no place stands for nothing."""
+    assert {part(m) for m in modules()} <= ALLOWED.keys()
+    assert {part(m) for m in modules()} >= ALLOWED.keys() - {"practice"}
+
+
+@pytest.mark.parametrize("guest", HOMES)
+def test_every_home_is_lived_in(guest: str) -> None:
+    """The library is imported in its home; otherwise the line above is out of date."""
+    assert any(library(name) == guest for m in modules() for _, name in imported(m))
+
+
+def test_only_the_standard_library_and_declared_ones_are_imported() -> None:
+    """Whatever is imported comes with Python or stands in pyproject.toml."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    declared = {re.split(r"[^a-z0-9_-]", line)[0].replace("pyyaml", "yaml") for line in project["dependencies"]}
+    foreign = {library(name) for m in modules() for _, name in imported(m)} - sys.stdlib_module_names - {"advisor"}
+    assert foreign == declared
+
+
+def test_physics_and_models_do_no_input_or_output() -> None:
+    """The parts that compute neither open files nor print."""
+    wrong = []
+    for module in modules():
+        if part(module) not in ("model", "electrical", "reasoning", "inference", "consultation"):
+            continue
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("open", "print", "input"):
+                wrong.append(f"{module.relative_to(ROOT)}:{node.lineno} calls {node.func.id}")
+        wrong += [
+            f"{module.relative_to(ROOT)}:{line}"
+            for line, name in imported(module)
+            if name.split(".")[0] in ("os", "pathlib", "sys")
+        ]
+    assert wrong == []
+
+
+def loaded_by(arguments: list[str]) -> list[str]:
+    """The heavy libraries that a command line loads, in a process of its own."""
+    code = (
+        "import sys\n"
+        "from advisor.cli import run\n"
+        f"code = run({arguments!r})\n"
+        f"print(code, *[name for name in {HEAVY!r} if name in sys.modules])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False
+    )
+    assert done.stderr == ""
+    assert "Usage: " in done.stdout
+    code, *heavy = done.stdout.splitlines()[-1].split()
+    assert code == "0"
+    return heavy
+
+
+def test_help_loads_nothing_heavy() -> None:
+    """Help is on the screen before any library that takes its time is loaded."""
+    assert loaded_by(["--help"]) == []
+
+
+@pytest.mark.parametrize("command", ["start", "replay", "record", "knowledge check"])
+def test_help_of_a_command_loads_little(command: str) -> None:
+    """Help for one command loads only what the library of the command line itself uses to describe options."""
+    assert set(loaded_by([*command.split(), "--help"])) <= {"pydantic"}
