@@ -293,9 +293,8 @@ def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) 
             )
             continue
         leading = found.final.leading
-        _print(
-            f"{'met    ' if not found.differs else 'DIFFERS'} {file}: {leading.cause}{f' at {leading.place}' if leading.place else ''} {leading.share:.0%}"
-        )
+        where = f" at {leading.place}" if leading.place else ""
+        _print(f"{'DIFFERS' if found.differs else 'met    '} {file}: {leading.cause}{where} {leading.share:.0%}")
         for text in found.differs:
             _print(f"        {text}")
     if as_json:

@@ -25,39 +25,27 @@ def passed(knowledge: Knowledge, retest: Retested, limit: float | None = None) -
     return limit is None or retest.by.reference - retest.by.loaded <= limit + 1e-9
 
 
-def reading_limit(machine: Machine, reading: Reading) -> float | None:
+def reading_limit(machine: Machine, reading: Reading) -> float:
     """The allowed drop of a reading's run, volts."""
     from advisor.reasoning.readings import judge
 
     return judge(machine, reading).limit_volts
 
 
-def standing(knowledge: Knowledge, state: State, number: int, machine: Machine | None = None) -> Standing:
+def standing(knowledge: Knowledge, state: State, number: int, machine: Machine) -> Standing:
     """How a repair stands: not retested, passed its retest, failed it, or quiet for hours with a passed retest."""
-    recurred = any(n > number and r.recurrences for n, r in state.runs.items())
-    if recurred:
+    later = min((n for n in state.repairs if n > number), default=None)
+    runs = [r for n, r in state.runs.items() if n > number and (later is None or n < later)]
+    if any(r.recurrences for r in runs):
         return "failed"
     done = retests_of(state, number)
     if not done:
         return "untested"
     last = done[-1]
-    limit = reading_limit(machine, last.by) if machine is not None and isinstance(last.by, Reading) else None
-    if isinstance(last.by, Reading) and machine is None:
-        limit = _found_limit(state, last.by)
+    limit = reading_limit(machine, last.by) if isinstance(last.by, Reading) else None
     if not passed(knowledge, last, limit):
         return "failed"
-    quiet = any(n > number and r.hours > 0 for n, r in state.runs.items())
-    return "cured" if quiet else "passed"
-
-
-def _found_limit(state: State, reading: Reading) -> float | None:
-    """Without the layout: the drop must at least be less than it was before the repair."""
-    before = [
-        r.reference - r.loaded
-        for r in state.readings.values()
-        if (r.circuit, r.start, r.end) == (reading.circuit, reading.start, reading.end)
-    ]
-    return max(before) * 0.999 if before else None
+    return "cured" if any(r.hours > 0 for r in runs) else "passed"
 
 
 def retest_of(knowledge: Knowledge, machine: Machine, state: State, repair: Repaired) -> tuple[str, str | None, Reading | None]:

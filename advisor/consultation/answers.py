@@ -154,10 +154,15 @@ def volts(words: list[str]) -> list[float]:
     return found
 
 
+# How people write units.
+_UNITS = {
+    "v": "V", "volt": "V", "volts": "V", "mv": "mV", "ohm": "ohm", "ohms": "ohm", "kohm": "kohm", "a": "A", "ma": "mA",
+    "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "hz": "Hz", "degc": "degC", "c": "degC",
+}  # fmt: skip
+
+
 def _unit(text: str) -> str:
-    known = {"v": "V", "volt": "V", "volts": "V", "mv": "mV", "ohm": "ohm", "ohms": "ohm", "kohm": "kohm", "a": "A", "ma": "mA",
-             "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "hz": "Hz", "degc": "degC", "c": "degC"}  # fmt: skip
-    found = known.get(text.lower())
+    found = _UNITS.get(text.lower())
     if found is None:
-        raise InputError(f"'{text}' is not a unit known here", _sentence(nearest(text, sorted(set(known.values())))))
+        raise InputError(f"'{text}' is not a unit known here", _sentence(nearest(text, sorted(set(_UNITS.values())))))
     return found

@@ -9,7 +9,23 @@ from typing import TYPE_CHECKING, Any, Literal
 from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import Fact, case_facts
-from advisor.model.case import SKIPPED, Answered, Case, Event, Reading, State, fold
+from advisor.model.case import (
+    SKIPPED,
+    Answered,
+    Case,
+    Closed,
+    Event,
+    KnowledgeChanged,
+    Limited,
+    Noted,
+    Overridden,
+    Reading,
+    Reopened,
+    Repaired,
+    SetupChanged,
+    State,
+    fold,
+)  # fmt: skip
 from advisor.model.finding import Assessment, Because, Held, JudgedReading, Moved
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
@@ -21,6 +37,8 @@ if TYPE_CHECKING:
     from advisor.reasoning.ranking import Ranking, Witness
 
 REPAIRED_FACTOR = 0.1  # a repaired cause whose retest failed is not exonerated for ever, but less likely; a judgement, no source
+# Events that say nothing of the fault: what was concluded before them still stands.
+SILENT = (Noted, SetupChanged, Limited, Overridden, Closed, Reopened, KnowledgeChanged)
 DISCOUNT = 0.5  # strength, in log terms, of an answer that a rule says is worth less
 
 
@@ -140,7 +158,7 @@ class Consultation:
                 if c.kind in ("prior", "evidence") and c.subject in causes:
                     causes[c.subject] *= worth[c.word]  # type: ignore[index]
         factors = np.array([causes[s.cause] for s in suspects])
-        for repair in failed_repairs(self.knowledge, state):
+        for repair in failed_repairs(self.knowledge, state, self.machine):
             for i, s in enumerate(suspects):
                 if s.cause == repair.cause and repair.place in (None, s.place):
                     factors[i] *= REPAIRED_FACTOR
@@ -193,7 +211,7 @@ class Consultation:
         present = {s.cause for s in ranking.space.suspects}
         for f in found.fired:
             moved: tuple[Moved, ...] = ()
-            says = "; ".join(c.text for c in f.conclusions if c.text)
+            says = "; ".join(_once(c.text for c in f.conclusions))
             for c in f.conclusions:
                 if c.kind == "row":
                     w = strength.get((c.subject, c.result, f.premises[0].get("place") or None))
@@ -225,7 +243,8 @@ class Consultation:
         steps = []
         before = self.assess(Case(case.events[:1]), plan=False)
         for number in range(1, len(case.events)):
-            after = self.assess(Case(case.events[: number + 1]), plan=False)
+            event = case.events[number]
+            after = before if isinstance(event, SILENT) else self.assess(Case(case.events[: number + 1]), plan=False)
             steps.append(TrailStep(number, case.events[number], before, after))
             before = after
         return tuple(steps)
@@ -246,12 +265,12 @@ def answered(knowledge: Knowledge, state: State) -> tuple[Answered, ...]:
     return tuple(latest.values())
 
 
-def failed_repairs(knowledge: Knowledge, state: State) -> Iterator[Any]:
+def failed_repairs(knowledge: Knowledge, state: State, machine: Machine) -> Iterator[Repaired]:
     """Repairs after which the fault was seen again: by a retest that was not normal, or by a recurrence in the run."""
     from advisor.consultation.after_repair import standing
 
     for number, repair in sorted(state.repairs.items()):
-        if standing(knowledge, state, number) == "failed":
+        if standing(knowledge, state, number, machine) == "failed":
             yield repair
 
 

@@ -21,9 +21,10 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     )
     words = {"over": "over the limit", "within": "within the limit", "unsure": "too close to call"}
     lines = [
-        f"{newest.reference:.2f} V - {newest.loaded:.2f} V = {newest.drop_volts:.2f} V dropped, {newest.limit_volts:.2f} V allowed{expected}.",
-        f"It is {words[newest.verdict]}: {newest.probability_over:.0%} sure to be over, with {2 * newest.standard_uncertainty:.2f} V of meter"
-        " uncertainty (about 95 %).",
+        f"{newest.reference:.2f} V - {newest.loaded:.2f} V = {newest.drop_volts:.2f} V dropped, "
+        f"{newest.limit_volts:.2f} V allowed{expected}.",
+        f"It is {words[newest.verdict]}: {newest.probability_over:.0%} sure to be over, with "
+        f"{2 * newest.standard_uncertainty:.2f} V of meter uncertainty (about 95 %).",
     ]
     if newest.advice:
         lines.append(newest.advice)

@@ -37,7 +37,9 @@ def failures(knowledge: Knowledge) -> Iterator[str]:
         seen.add((case.rule, case.fires))
         fired = any(f.rule.id == f"rule:{case.rule}" for f in engine.deduce(facts_of(knowledge, case)))
         if fired != case.fires:
-            yield f"rule-cases: {case.rule} {'fires' if fired else 'does not fire'} on a case that says the opposite: {case.answers or case.intake or case.complaint}"
+            told = case.answers or case.intake or case.complaint
+            does = "fires" if fired else "does not fire"
+            yield f"rule-cases: {case.rule} {does} on a case that says the opposite: {told}"
     for rule in knowledge.rules:
         for fires in (True, False):
             if (rule, fires) not in seen:

@@ -28,6 +28,23 @@ class TooManyFirings(RuntimeError):
     """Rules feed each other without end."""
 
 
+def _settled(trace: list[Fired]) -> tuple[Fired, ...]:
+    """The trace with the engine's one free choice taken from it.
+
+    A rule whose patterns fit the same facts in several ways fires for each. These tie (same number, same facts), and
+    the library takes them in any order; here they are sorted. Which comes first changes nothing else, for all conclude the
+    same.
+    """
+    places: dict[tuple[str, frozenset[Fact]], list[int]] = {}
+    for i, fired in enumerate(trace):
+        places.setdefault((fired.rule.id, frozenset(fired.premises)), []).append(i)
+    settled = list(trace)
+    for where in places.values():
+        for i, fired in zip(where, sorted((trace[j] for j in where), key=lambda f: f.premises), strict=True):
+            settled[i] = fired
+    return tuple(settled)
+
+
 @dataclass
 class Engine:
     """Deduces from facts. One engine serves one thread; it is rebuilt after any exception, for then its state is unknown."""
@@ -50,7 +67,7 @@ class Engine:
         except BaseException:
             self._live = None
             raise
-        return tuple(self._trace)
+        return _settled(self._trace)
 
     def _fire(self, rule: CompiledRule, premises: tuple[Fact, ...]) -> list[Fact]:
         self._trace.append(Fired(rule, premises))

@@ -16,7 +16,8 @@ _KINDS = {
     "int_type": "a whole number is wanted here", "int_parsing": "a whole number is wanted here",
     "int_from_float": "a whole number is wanted here",
     "bool_type": "true or false is wanted here", "bool_parsing": "true or false is wanted here",
-    "tuple_type": "a list is wanted here", "list_type": "a list is wanted here", "dict_type": "a mapping (key: value) is wanted here",
+    "tuple_type": "a list is wanted here", "list_type": "a list is wanted here",
+    "dict_type": "a mapping (key: value) is wanted here",
     "model_type": "a mapping (key: value) is wanted here", "model_attributes_type": "a mapping (key: value) is wanted here",
     "too_short": "this list is too short", "too_long": "this list is too long", "string_too_short": "this text is empty",
 }  # fmt: skip

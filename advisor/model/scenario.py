@@ -32,18 +32,17 @@ class ScenarioIntake(_Entry):
 
 
 # What a line of `answers` may hold besides the word that says what kind it is.
+_LOAD_TEST = frozenset({
+    "circuit", "from", "to", "reference", "loaded", "load_ohms", "load_amps", "adapter", "copper_celsius",
+})  # fmt: skip
 KEYS: dict[str, frozenset[str]] = {
     "check": frozenset({"result", "place"}),
-    "reading": frozenset({
-        "circuit", "from", "to", "reference", "loaded", "load_ohms", "load_amps", "adapter", "copper_celsius", "value", "unit", "place",
-    }),
+    "reading": _LOAD_TEST | {"value", "unit", "place"},
     "correct": frozenset({"result", "place", "value", "unit"}),
     "skip": frozenset({"place", "why"}),
     "note": frozenset(),
     "repair": frozenset({"place", "minutes"}),
-    "retest": frozenset({
-        "circuit", "from", "to", "reference", "loaded", "load_ohms", "load_amps", "adapter", "copper_celsius", "result", "place", "value", "unit",
-    }),
+    "retest": _LOAD_TEST | {"result", "place", "value", "unit"},
     "run": frozenset({"recurrences"}),
     "close": frozenset({"place", "by", "reason"}),
     "undo": frozenset(),

@@ -38,7 +38,7 @@ UNREPEATABLE = 0.25  # of the excess drop, from reading to reading: a poor joint
 MISREAD = 0.005  # chance that a reading is wrong, and then any voltage; a judgement, no source
 MOST_OF_REFERENCE = 0.75  # that a sound run can drop, whatever its limit says
 LEAST_ROOM = 0.25  # of the limit: room left for contacts where the wire alone takes all that is allowed
-NODES = np.linspace(-2.4, 2.4, 13)  # of a run's own scatter, in standard deviations
+NODES = np.linspace(-2.4, 2.4, 9)  # of a run's own scatter, in standard deviations
 NODE_WEIGHTS = np.exp(-(NODES**2) / 2) / np.exp(-(NODES**2) / 2).sum()
 
 

@@ -144,7 +144,8 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
         terminal.line(f"Waits: {_target(hold.kind, hold.target, knowledge)}, until {hold.until}", hang=2)
     if assessment.robustness is not None:
         terminal.line(
-            f"Were one word of the knowledge wrong by a step, the leader would still lead in {assessment.robustness:.0%} of the ways."
+            "Were one word of the knowledge wrong by a step, the leader would still lead in "
+            f"{assessment.robustness:.0%} of the ways."
         )
 
 
