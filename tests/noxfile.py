@@ -1,25 +1,42 @@
-"""The test sessions: the suite on every supported Python that is found, style and types once."""
+"""The test sessions: the suite on every supported Python that is found, then style and types once."""
+
+import shutil
+import subprocess
+from pathlib import Path
 
 import nox
 
 nox.options.default_venv_backend = "venv"
-nox.options.error_on_missing_interpreters = False
 nox.options.stop_on_first_error = True
 
 
-@nox.session(python=["3.11", "3.12", "3.13"])
+def found(version: str) -> str | None:
+    """The interpreter of a version that really runs: on the path, or one that a version manager keeps aside."""
+    kept = sorted((Path.home() / ".pyenv" / "versions").glob(f"{version}.*/bin/python"))
+    for candidate in (shutil.which(f"python{version}"), shutil.which("python3"), *map(str, kept)):
+        if candidate is None:
+            continue
+        asked = [candidate, "-c", "import sys; print('%d.%d' % sys.version_info[:2])"]
+        if subprocess.run(asked, capture_output=True, text=True, check=False).stdout.strip() == version:
+            return candidate
+    return None
+
+
+PYTHONS = [python for python in map(found, ("3.11", "3.12", "3.13")) if python is not None]
+
+
+@nox.session(python=PYTHONS)
 def suite(session: nox.Session) -> None:
     """Installs the package as a user would and runs every test."""
     session.chdir("..")
     session.install("-q", ".[test]")
-    session.run("python", "-m", "pytest", *session.posargs)
+    session.run("python", "-m", "pytest", "-n", "2", *session.posargs)
 
 
-@nox.session
+@nox.session(python=False)
 def style(session: nox.Session) -> None:
-    """Style and types."""
+    """Style and types, with the tools of the environment that nox itself runs in."""
     session.chdir("..")
-    session.install("-q", ".[test]")
-    session.run("ruff", "check", "advisor", "tests")
-    session.run("ruff", "format", "--check", "advisor", "tests")
-    session.run("mypy")
+    session.run("python", "-m", "ruff", "check", "advisor", "tests")
+    session.run("python", "-m", "ruff", "format", "--check", "advisor", "tests")
+    session.run("python", "-m", "mypy")
