@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import nox
@@ -37,6 +38,6 @@ def suite(session: nox.Session) -> None:
 def style(session: nox.Session) -> None:
     """Style and types, with the tools of the environment that nox itself runs in."""
     session.chdir("..")
-    session.run("python", "-m", "ruff", "check", "advisor", "tests")
-    session.run("python", "-m", "ruff", "format", "--check", "advisor", "tests")
-    session.run("python", "-m", "mypy")
+    session.run(sys.executable, "-m", "ruff", "check", "advisor", "tests")
+    session.run(sys.executable, "-m", "ruff", "format", "--check", "advisor", "tests")
+    session.run(sys.executable, "-m", "mypy")
