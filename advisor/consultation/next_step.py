@@ -286,7 +286,8 @@ def _reason(v: Valued, separates: tuple[str, ...], outcomes: tuple[Outcome, ...]
         first = "It tells most about: " + "; ".join(t[:1].lower() + t[1:] for t in separates) + "."
     else:
         first = "It changes little, but nothing open now tells more."
-    return first, f"{v.now:.0f} min now, about {v.to_the_end:.0f} min expected until the machine is right."
+    likely = max(outcomes, key=lambda o: o.chance)
+    return first, f"{v.now:.0f} min. Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
 
 
 def _after_repair(consultation: Consultation, state: State) -> Step | None:
