@@ -42,6 +42,9 @@ def _all_known(spot: Spot, key: Path_, names: Iterable[str], kind: str, known: I
 def _work(spot: Spot, base: Path_, entry: Any, k: Knowledge) -> Found:
     """Setups, tools and cautions of a check or a repair."""
     yield from _all_known(spot, (*base, "setups"), entry.setups, "setup", k.setups)
+    for one, other in itertools.combinations((k.setups[s] for s in entry.setups if s in k.setups), 2):
+        if other.id in one.excludes or one.id in other.excludes:
+            yield spot.problem((*base, "setups"), f"'{one.id}' and '{other.id}' exclude each other", "leave one out")
     yield from _all_known(spot, (*base, "tools"), entry.tools, "tool", k.tools)
     yield from _all_known(spot, (*base, "cautions"), entry.cautions, "caution", k.cautions)
 

@@ -208,7 +208,7 @@ def stale_reference(machine: Machine, readings: Sequence[Reading]) -> Remark | N
     """Whether the last of the readings, in the order taken, uses a reference from before adapter or load was changed.
 
     That is when its reference is the very number taken with the fittings before, and not with the present ones. The
-    same number can come up again by itself, so the technician may take it again and keep it.
+    same number can come up again by itself; the hint says what to do then.
     """
     if len(readings) < 2:
         return None
@@ -219,7 +219,8 @@ def stale_reference(machine: Machine, readings: Sequence[Reading]) -> Remark | N
     changed = "load" if load_of(machine, same[-1]) != load_of(machine, last) else "adapter"
     return Remark(
         f"The reference {last.reference:g} V was taken with another {changed}.",
-        f"Take the reference again with the {changed} that is fitted now, then the loaded reading.",
+        f"Take the reference again with the {changed} that is fitted now, then the loaded reading. If the meter shows "
+        "the same number, type one digit more, from a finer range.",
     )
 
 

@@ -33,17 +33,16 @@ def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = 
 
 
 def meaning(terminal: Terminal, new: Sequence[Because], knowledge: Knowledge) -> None:
-    """One line on what the last answer meant, then what rules added."""
+    """One line on what the last answer meant. What rules found or advise is said after it; their weights are in the record."""
     for because in new:
+        if not because.rule.startswith("check:") or not because.moved:
+            continue
         moved = sorted((m for m in because.moved if m.cause in knowledge.causes), key=lambda m: -abs(m.decibans))
-        if because.rule.startswith("check:"):
-            lifts = [m for m in moved if m.decibans >= 1][:2]
-            lowers = [m for m in moved if m.decibans <= -1][:2]
-            parts = [f"for {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lifts]
-            parts += [f"against {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lowers]
-            terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against anything much") + ".")
-        elif because.says:
-            terminal.line(f"Rule: {because.says}", hang=2)
+        lifts = [m for m in moved if m.decibans >= 1][:2]
+        lowers = [m for m in moved if m.decibans <= -1][:2]
+        parts = [f"for {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lifts]
+        parts += [f"against {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lowers]
+        terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against anything much") + ".")
 
 
 def heading(step: Step) -> str:
