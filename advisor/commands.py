@@ -197,7 +197,7 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     """Ranking, next step and trail of a case."""
     from advisor.record.report import report
     from advisor.terminal import views
-    from advisor.terminal.dialogue import describe
+    from advisor.terminal.describe import describe
     from advisor.terminal.environment import Terminal
 
     store = _store(data_dir)

@@ -120,7 +120,7 @@ class Consultation:
             j = judge(self.machine, reading)
             found.append(
                 JudgedReading(
-                    j.circuit, j.start, j.end, j.reference, j.loaded, j.drop_volts, j.limit_volts, j.expected_volts or 0.0,
+                    j.circuit, j.start, j.end, j.reference, j.loaded, j.drop_volts, j.limit_volts, j.expected_volts,
                     j.probability_over, j.verdict, j.excess_ohms, number,
                 )
             )  # fmt: skip

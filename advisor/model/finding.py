@@ -101,7 +101,7 @@ class JudgedReading:
     loaded: float
     drop_volts: float
     limit_volts: float
-    expected_volts: float
+    expected_volts: float | None  # None when the layout gives no sizes and lengths
     probability_over: float
     verdict: str
     excess_ohms: float

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from dataclasses import dataclass, field
+from typing import Any
 
 from advisor.consultation import answers
 from advisor.consultation.consultation import Consultation
@@ -13,10 +13,8 @@ from advisor.consultation.reading_words import reading_lines
 from advisor.consultation.scenario import to_event
 from advisor.errors import ExitCode, InputError, nearest
 from advisor.model.case import (
-    Answered,
     Case,
     Closed,
-    Corrected,
     Event,
     Limited,
     Noted,
@@ -24,17 +22,15 @@ from advisor.model.case import (
     Ran,
     Reading,
     Repaired,
-    Retested,
     SetupChanged,
-    Skipped,
     Undone,
     fold,
     last_undoable,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Step
 from advisor.model.scenario import Line
-from advisor.reasoning.likelihoods import check_places
-from advisor.terminal import views
+from advisor.terminal import typed, views
+from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.intake import tell
 from advisor.terminal.questions import Answerer, Prompt, pick
@@ -263,9 +259,9 @@ class Dialogue:
     def _answer(self, text: str, step: Step) -> None:
         """An answer to the step itself."""
         if step.kind in ("check", "retest") and step.circuit is None:
-            values = self._result(text, step)
+            values = typed.result(self.consultation.knowledge.checks[step.id], text, step)
         elif step.kind in ("reading", "retest"):
-            values = self._volts(text, step)
+            values = typed.load_test(text, step)
         elif step.kind == "repair":
             return self._repaired(text, step)
         elif step.kind == "run":
@@ -286,39 +282,6 @@ class Dialogue:
                 self.append(event)
                 self.case = self.case.then(event)
 
-    def _result(self, text: str, step: Step) -> dict[str, Any]:
-        check = self.consultation.knowledge.checks[step.id]
-        key = "retest" if step.kind == "retest" else "check"
-        if check.measure is None:
-            choices = [(r.id, r.says) for r in check.results]
-            result = text if text == "normal" else pick(text, choices)
-            return {key: check.id, "result": result, "place": step.place}
-        value, unit = answers.number(text)
-        return {"retest" if key == "retest" else "reading": check.id, "value": value, "unit": unit, "place": step.place}
-
-    def _volts(self, text: str, step: Step) -> dict[str, Any]:
-        """Reference and loaded volts, with changed conditions as key=value."""
-        words = text.split()
-        volts = answers.volts([w for w in words if "=" not in w])
-        if len(volts) != 2:
-            raise InputError("a load test has two readings", "Type the reference and the loaded volts, such as 11.84 11.52.")
-        values: dict[str, Any] = {"retest" if step.kind == "retest" else "reading": step.id}
-        values |= {
-            "circuit": step.circuit,
-            "from": step.start,
-            "to": step.end,
-            "reference": volts[0],
-            "loaded": volts[1],
-        }
-        for word in words:
-            key, equals, value_text = word.partition("=")
-            if equals:
-                known = ("adapter", "load_ohms", "load_amps", "copper_celsius")
-                if key not in known:
-                    raise InputError(f"'{key}' does not belong to a load test", nearest(key, known))
-                values[key] = value_text if key == "adapter" else answers.number(value_text)[0]
-        return values
-
     def _setup_events(self, step: Step) -> list[Event]:
         left: list[Event] = [SetupChanged(setup=s, entered=False) for s in step.leaves]
         return left + [SetupChanged(setup=s, entered=True) for s in step.setups]
@@ -326,7 +289,7 @@ class Dialogue:
     # ---- words
 
     def _skip(self, what: str, step: Step) -> None:
-        name, place = _two(what)
+        name, place = typed.two(what)
         if name is None:
             if step.kind not in ("check", "reading", "retest"):
                 raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
@@ -353,7 +316,7 @@ class Dialogue:
     def _correct(self, what: str, step: Step) -> None:
         """`correct CHECK [PLACE] = RESULT or number`."""
         left, equals, right = what.partition("=")
-        name, place = _two(left)
+        name, place = typed.two(left)
         if not equals or name is None:
             raise InputError("what is to be corrected?", "Type correct CHECK = RESULT; show lists what was answered.")
         check = answers.find_check(self.consultation.knowledge, name)
@@ -388,7 +351,7 @@ class Dialogue:
                 raise InputError(f"there is no step {what}", "Type other alone for the list.")
             self._chosen = self.assessment.alternatives[int(what) - 1]
             return
-        self._chosen = self._step_named(what.split(), "check")
+        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._pick_place)
         self._say_hold(self._chosen)
 
     def _list_checks(self) -> None:
@@ -408,31 +371,6 @@ class Dialogue:
                 self.terminal.line(f"A rule says to wait with this until: {hold.until}", "bold", hang=2)
                 self.terminal.line("If you go on, the record says that you did.", hang=2)
 
-    def _step_named(self, words: list[str], kind: Literal["check", "retest"]) -> Step:
-        """A step chosen by name: CHECK, CHECK PLACE, or load-test CIRCUIT FROM TO."""
-        c = self.consultation
-        check = answers.find_check(c.knowledge, words[0])
-        state = fold(self.case)
-        step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
-        step = prepared(c.knowledge, state, step, check.setups)
-        if check.id == answers.LOAD_TEST:
-            if len(words) != 4 or c.machine.section(*words[1:4]) is None:
-                runs = [f"{s.circuit} {s.start} {s.end}" for s in c.machine.sections()]
-                raise InputError(
-                    f"'{' '.join(words[1:])}' is no run of this layout",
-                    f"Type load-test CIRCUIT FROM TO: {nearest(' '.join(words[1:]), runs)}",
-                )
-            title = f"{check.title}: {words[1]} from {words[2]} to {words[3]}"
-            return replace(
-                step, kind="reading" if kind == "check" else kind, title=title, circuit=words[1], start=words[2], end=words[3]
-            )
-        place = words[1] if len(words) > 1 else None
-        if place is None and check.at is not None:
-            places = [p for p in check_places(check, c.machine) if p is not None]
-            place = self._pick_place(places) if places else None
-        place = answers.check_place(c.knowledge, c.machine, check, place)
-        return replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
-
     def _pick_place(self, places: list[str]) -> str:
         choices = tuple((p, p) for p in places)
         self.terminal.line("At which place?", "bold")
@@ -441,7 +379,7 @@ class Dialogue:
 
     def _choose_repair(self, what: str, step: Step) -> None:
         """`repair CAUSE [PLACE]`: the repair chosen by the technician, shown before it is done."""
-        name, place = _two(what)
+        name, place = typed.two(what)
         if name is None:
             raise InputError("which cause was repaired?", "Type repair CAUSE, or repair CAUSE PLACE.")
         event = self._event(repair=name, place=place)
@@ -458,7 +396,7 @@ class Dialogue:
     def _choose_retest(self, what: str, step: Step) -> None:
         if not what:
             raise InputError("which test is repeated?", "Type retest CHECK, or retest load-test CIRCUIT FROM TO.")
-        self._chosen = self._step_named(what.split(), "retest")
+        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "retest", self._pick_place)
 
     def _repaired(self, text: str, step: Step) -> None:
         if text.lower() not in ("done", "yes", "y"):
@@ -500,7 +438,7 @@ class Dialogue:
 
     def _close(self, what: str) -> None:
         state = fold(self.case)
-        name, place = _two(what)
+        name, place = typed.two(what)
         if name is None:
             last = state.repairs[max(state.repairs)] if state.repairs else None
             name, place = (last.cause, last.place) if last else (self.assessment.leading.cause, self.assessment.leading.place)
@@ -516,48 +454,3 @@ class Dialogue:
         closed = event.model_copy(update={"by": by, "reason": reason})
         self.append(closed)
         self.case = self.case.then(closed)
-
-
-def _two(text: str) -> tuple[str | None, str | None]:
-    words = text.split()
-    return (words[0] if words else None), (words[1] if len(words) > 1 else None)
-
-
-def describe(consultation: Consultation, event: Event) -> str:
-    """An event in one line."""
-    k = consultation.knowledge
-
-    def place(name: str | None) -> str:
-        return f" ({name})" if name else ""
-
-    match event:
-        case Answered():
-            check = k.checks[event.check]
-            says = next((r.says for r in check.results if r.id == event.result), event.result)
-            value = f"{event.value:g} {event.unit}: " if event.value is not None else ""
-            return f"{check.title}{place(event.place)}: {value}{says}"
-        case Reading():
-            return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
-        case Skipped():
-            return f"Left out: {k.checks[event.check].title}{place(event.place)}"
-        case Undone():
-            return f"Taken back: number {event.number}"
-        case Corrected():
-            return f"Corrected number {event.number}: {describe(consultation, event.by)}"
-        case Noted():
-            return f"Note: {event.text}"
-        case SetupChanged():
-            return f"{'Prepared' if event.entered else 'Undone'}: {k.setups[event.setup].title}"
-        case Limited():
-            return f"{'Here again' if event.available else 'Not here'}: {event.what}"
-        case Repaired():
-            return f"Repaired: {k.causes[event.cause].title}{place(event.place)}"
-        case Retested():
-            return f"Retest: {describe(consultation, event.by)}"
-        case Ran():
-            return f"Run {event.hours:g} hours, the fault came back {event.recurrences} times"
-        case Overridden():
-            return f"Did {event.check} although it should wait: {event.hold}"
-        case Closed():
-            return "Closed"
-    return event.event

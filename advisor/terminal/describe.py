@@ -1,0 +1,61 @@
+"""Events of a case in one line each."""
+
+from __future__ import annotations
+
+from advisor.consultation.consultation import Consultation
+from advisor.model.case import (
+    Answered,
+    Closed,
+    Corrected,
+    Event,
+    Limited,
+    Noted,
+    Overridden,
+    Ran,
+    Reading,
+    Repaired,
+    Retested,
+    SetupChanged,
+    Skipped,
+    Undone,
+)  # fmt: skip
+
+
+def describe(consultation: Consultation, event: Event) -> str:
+    """An event in one line."""
+    k = consultation.knowledge
+
+    def place(name: str | None) -> str:
+        return f" ({name})" if name else ""
+
+    match event:
+        case Answered():
+            check = k.checks[event.check]
+            says = next((r.says for r in check.results if r.id == event.result), event.result)
+            value = f"{event.value:g} {event.unit}: " if event.value is not None else ""
+            return f"{check.title}{place(event.place)}: {value}{says}"
+        case Reading():
+            return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
+        case Skipped():
+            return f"Left out: {k.checks[event.check].title}{place(event.place)}"
+        case Undone():
+            return f"Taken back: number {event.number}"
+        case Corrected():
+            return f"Corrected number {event.number}: {describe(consultation, event.by)}"
+        case Noted():
+            return f"Note: {event.text}"
+        case SetupChanged():
+            return f"{'Prepared' if event.entered else 'Undone'}: {k.setups[event.setup].title}"
+        case Limited():
+            return f"{'Here again' if event.available else 'Not here'}: {event.what}"
+        case Repaired():
+            return f"Repaired: {k.causes[event.cause].title}{place(event.place)}"
+        case Retested():
+            return f"Retest: {describe(consultation, event.by)}"
+        case Ran():
+            return f"Run {event.hours:g} hours, the fault came back {event.recurrences} times"
+        case Overridden():
+            return f"Did {event.check} although it should wait: {event.hold}"
+        case Closed():
+            return "Closed"
+    return event.event

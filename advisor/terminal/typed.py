@@ -1,0 +1,86 @@
+"""What is typed at a step, as the values of one line of answers or as the step that is meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, Literal
+
+from advisor.consultation import answers
+from advisor.consultation.consultation import Consultation
+from advisor.consultation.next_step import prepared
+from advisor.errors import InputError, nearest
+from advisor.model.case import State
+from advisor.model.finding import Step
+from advisor.model.knowledge import Check
+from advisor.reasoning.likelihoods import check_places
+from advisor.terminal.questions import pick
+
+CONDITIONS = ("adapter", "load_ohms", "load_amps", "copper_celsius")
+
+
+def two(text: str) -> tuple[str | None, str | None]:
+    """The first word and the second, where there are any."""
+    words = text.split()
+    return (words[0] if words else None), (words[1] if len(words) > 1 else None)
+
+
+def result(check: Check, text: str, step: Step) -> dict[str, Any]:
+    """An answer by number or word, or the number read in a measuring check. Raises InputError."""
+    retest = step.kind == "retest"
+    if check.measure is None:
+        chosen = text if text == "normal" else pick(text, [(r.id, r.says) for r in check.results])
+        return {"retest" if retest else "check": check.id, "result": chosen, "place": step.place}
+    value, unit = answers.number(text)
+    return {"retest" if retest else "reading": check.id, "value": value, "unit": unit, "place": step.place}
+
+
+def load_test(text: str, step: Step) -> dict[str, Any]:
+    """Reference and loaded volts, with changed conditions as key=value. Raises InputError."""
+    words = text.split()
+    volts = answers.volts([w for w in words if "=" not in w])
+    if len(volts) != 2:
+        raise InputError("a load test has two readings", "Type the reference and the loaded volts, such as 11.84 11.52.")
+    values: dict[str, Any] = {"retest" if step.kind == "retest" else "reading": step.id}
+    values |= {"circuit": step.circuit, "from": step.start, "to": step.end, "reference": volts[0], "loaded": volts[1]}
+    for word in words:
+        key, equals, value = word.partition("=")
+        if not equals:
+            continue
+        if key not in CONDITIONS:
+            raise InputError(f"'{key}' does not belong to a load test", nearest(key, CONDITIONS))
+        values[key] = value if key == "adapter" else answers.number(value)[0]
+    return values
+
+
+def step_named(
+    consultation: Consultation, state: State, words: list[str], kind: Literal["check", "retest"],
+    pick_place: Callable[[list[str]], str],
+) -> Step:  # fmt: skip
+    """A step chosen by name: CHECK, CHECK PLACE, or load-test CIRCUIT FROM TO. Raises InputError.
+
+    `pick_place` asks for a place where the check needs one and none was typed.
+    """
+    knowledge, machine = consultation.knowledge, consultation.machine
+    check = answers.find_check(knowledge, words[0])
+    step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
+    step = prepared(knowledge, state, step, check.setups)
+    if check.id == answers.LOAD_TEST:
+        return _run_named(consultation, step, words[1:])
+    place = words[1] if len(words) > 1 else None
+    if place is None and check.at is not None:
+        places = [p for p in check_places(check, machine) if p is not None]
+        place = pick_place(places) if places else None
+    place = answers.check_place(knowledge, machine, check, place)
+    return replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
+
+
+def _run_named(consultation: Consultation, step: Step, words: list[str]) -> Step:
+    """A load test of the run that was typed."""
+    if len(words) != 3 or consultation.machine.section(*words) is None:
+        runs = [f"{s.circuit} {s.start} {s.end}" for s in consultation.machine.sections()]
+        hint = f"Type load-test CIRCUIT FROM TO: {nearest(' '.join(words), runs)}"
+        raise InputError(f"'{' '.join(words)}' is no run of this layout", hint)
+    circuit, start, end = words
+    kind = "reading" if step.kind == "check" else step.kind
+    return replace(step, kind=kind, title=f"{step.title}: {circuit} from {start} to {end}", circuit=circuit, start=start, end=end)
