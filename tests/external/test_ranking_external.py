@@ -30,6 +30,9 @@ with warnings.catch_warnings():  # its binding warns while it loads, and a warni
     warnings.simplefilter("ignore")
     import pyagrum
 
+# Its binding sets the shape of an array, which newer numpy deprecates; no array of ours passes through there.
+pytestmark = pytest.mark.filterwarnings("ignore:Setting the shape on a NumPy array:DeprecationWarning")
+
 TRADE = Path(__file__).parents[2] / "knowledge"
 FREQUENT = {"very-rare": 1, "rare": 5, "occasional": 9, "common": 20, "very-common": 30}
 
