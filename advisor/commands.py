@@ -199,6 +199,7 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     from advisor.terminal import views
     from advisor.terminal.describe import describe
     from advisor.terminal.environment import Terminal
+    from advisor.terminal.layout import layout
 
     store = _store(data_dir)
     stored = store.read(store.resolve(case))
@@ -219,6 +220,7 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
         terminal.line(assessment.next.title, "bold")
         for text in assessment.next.reason:
             terminal.line(text)
+    layout(terminal, consultation.machine, assessment.readings)
     terminal.rule("Done so far")
     withdrawn = fold(stored.case).withdrawn
     for number, event in enumerate(stored.case.events[1:], 1):

@@ -33,6 +33,7 @@ from advisor.terminal import typed, views
 from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.intake import tell
+from advisor.terminal.layout import layout
 from advisor.terminal.questions import Answerer, Prompt, pick
 
 WORDS = "why skip other back note show pause help"
@@ -174,11 +175,7 @@ class Dialogue:
         views.ranking(t, self.assessment.ranking, shown=12)
         for finding in self.assessment.findings:
             t.line(f"Found: {finding}", hang=2)
-        for j in self.assessment.readings:
-            t.line(
-                f"{j.circuit} {j.start} to {j.end}: {j.drop_volts:.2f} V dropped, {j.limit_volts:.2f} V allowed, {j.verdict}"
-                f" ({j.probability_over:.0%} over)", indent=2, hang=2,
-            )  # fmt: skip
+        layout(t, self.consultation.machine, self.assessment.readings)
         t.rule("Done so far")
         state = fold(self.case)
         for number, event in enumerate(self.case.events[1:], 1):

@@ -187,3 +187,11 @@ def test_a_case_goes_on_where_it_was() -> None:
     second = talk("show", stored=list(first.stored))
     top = first.printed.rsplit("Likely causes", 1)[1].splitlines()[1].split()[1]
     assert top in second.printed.split("Likely causes", 1)[1].splitlines()[1]
+
+
+def test_show_draws_each_circuit_with_its_readings() -> None:
+    """`show` has a line for each circuit with its points and splices, and each reading with its limit under it."""
+    said = talk("other load-test supply-a controller sensor", "11.84 11.10", "show").printed
+    drawn = said.rsplit("-- Harness", 1)[1]
+    assert "supply-a: [controller:1*] --*-- <splice-1*>" in drawn
+    assert "controller to sensor: 0.74 V of 0.40 V, OVER" in drawn

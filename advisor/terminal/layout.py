@@ -1,0 +1,32 @@
+"""The harness as lines of text: one a circuit, with its points, splices and readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.model.finding import JudgedReading
+from advisor.model.machine import Element, Machine
+from advisor.terminal.environment import Terminal
+
+
+def _shown(machine: Machine, element: Element) -> str:
+    """An element as it stands in its circuit's line; a star means that other circuits run through it too."""
+    star = "*" if len(machine.sharers(element.name)) > 1 else ""
+    if element.kind == "wire":
+        return f"--{star}--"
+    if element.kind == "splice":
+        return f"<{element.name}{star}>"
+    return f"[{element.name}{star}]" if element.kind == "terminal" else f"({element.name}{star})"
+
+
+def layout(terminal: Terminal, machine: Machine, readings: Sequence[JudgedReading]) -> None:
+    """Every circuit from controller to sensor; below it what was read on it."""
+    terminal.rule("Harness")
+    for circuit, path in machine.circuits.items():
+        terminal.line(f"{circuit}: " + " ".join(_shown(machine, e) for e in path), hang=2)
+        for j in readings:
+            if j.circuit == circuit:
+                words = {"over": "OVER", "within": "within", "unsure": "too close to call"}[j.verdict]
+                said = f"{j.start} to {j.end}: {j.drop_volts:.2f} V of {j.limit_volts:.2f} V, {words}"
+                terminal.line(said, "bold" if j.verdict == "over" else "", indent=4, hang=2)
+    terminal.line("[terminal] <splice> (ground point) -- wire; * shared with another circuit")
