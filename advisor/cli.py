@@ -29,6 +29,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="JSON on standard output.")
 
 @app.callback(invoke_without_command=True)
 def root(context: typer.Context) -> None:
+    """Without a command: a new case on a terminal, the help in a pipe."""
     if context.invoked_subcommand is not None:
         return
     if sys.stdin.isatty() and sys.stdout.isatty():
@@ -135,17 +136,17 @@ def drop(
 @knowledge_app.command("check")
 def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""
-    from advisor import commands
+    from advisor import knowledge_commands
 
-    _leave(commands.knowledge_check(knowledge, as_json=as_json))
+    _leave(knowledge_commands.knowledge_check(knowledge, as_json=as_json))
 
 
 @knowledge_app.command("list")
 def knowledge_list(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """List complaints, causes, checks and rules."""
-    from advisor import commands
+    from advisor import knowledge_commands
 
-    _leave(commands.knowledge_list(knowledge, as_json=as_json))
+    _leave(knowledge_commands.knowledge_list(knowledge, as_json=as_json))
 
 
 @knowledge_app.command("show")
@@ -153,9 +154,9 @@ def knowledge_show(
     name: Annotated[str, typer.Argument(metavar="ID")], knowledge: KnowledgeDir = None, plain: Plain = False
 ) -> None:
     """Show a check, cause, complaint, setup or rule as a technician would read it."""
-    from advisor import commands
+    from advisor import knowledge_commands
 
-    _leave(commands.knowledge_show(knowledge, name, plain=plain))
+    _leave(knowledge_commands.knowledge_show(knowledge, name, plain=plain))
 
 
 @knowledge_app.command("schema")
@@ -163,9 +164,9 @@ def knowledge_schema(
     out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,
 ) -> None:
     """Write the JSON Schemas of the knowledge files."""
-    from advisor import commands
+    from advisor import knowledge_commands
 
-    _leave(commands.knowledge_schema(out))
+    _leave(knowledge_commands.knowledge_schema(out))
 
 
 def _leave(code: ExitCode) -> None:

@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
+from advisor.errors import ExitCode, InputError, StoreError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 
 if TYPE_CHECKING:
@@ -30,7 +30,8 @@ def knowledge_folder(chosen: Path | None) -> Path:
     return installed if installed.is_dir() else Path(__file__).parent.parent / "knowledge"
 
 
-def _knowledge(chosen: Path | None) -> Knowledge:
+def load_knowledge(chosen: Path | None) -> Knowledge:
+    """The knowledge of the folder asked for. Raises KnowledgeError with every problem of its files."""
     from advisor.library.parser import load
 
     return load(knowledge_folder(chosen))
@@ -58,7 +59,7 @@ def start(
     terminal = Terminal.of_process(plain=plain)
     scenario = read_scenario(answers_file) if answers_file else None
     machine = read_machine(machine_file) if machine_file else scenario.machine if scenario else None
-    knowledge = _knowledge(knowledge_dir)
+    knowledge = load_knowledge(knowledge_dir)
     if complaint is not None and complaint not in knowledge.complaints:
         raise UsageError(f"no complaint '{complaint}'", nearest(complaint, knowledge.complaints))
     limits = _limits(knowledge, (*missing, *(scenario.unavailable if scenario else ())))
@@ -155,7 +156,7 @@ def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, 
     with store.open(name) as open_case:
         for message in open_case.messages:
             terminal.line(f"Note: {message}", hang=2)
-        knowledge = _knowledge(knowledge_dir)
+        knowledge = load_knowledge(knowledge_dir)
         if open_case.stored.knowledge_digest != knowledge.digest:
             terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", hang=2)
             open_case.append(KnowledgeChanged(digest=knowledge.digest), _now())
@@ -182,14 +183,14 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
             }
             for i in infos
         ]
-        _print(json.dumps({"format": 1, "cases": rows}, indent=2, sort_keys=True))
+        print_out(json.dumps({"format": 1, "cases": rows}, indent=2, sort_keys=True))
         return ExitCode.OK
     for i in infos:
         when = f"{i.changed:%Y-%m-%d %H:%M}" if i.changed else "unknown time"
         state = i.trouble or ("closed" if i.closed else f"open, {i.events} events")
-        _print(f"{i.case_id}  {when}  {i.complaint or '-'}  {state}")
+        print_out(f"{i.case_id}  {when}  {i.complaint or '-'}  {state}")
     if not infos:
-        _print("No case yet. Begin one with: advisor start")
+        print_out("No case yet. Begin one with: advisor start")
     return ExitCode.OK
 
 
@@ -203,10 +204,10 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
 
     store = _store(data_dir)
     stored = store.read(store.resolve(case))
-    knowledge = _knowledge(knowledge_dir)
+    knowledge = load_knowledge(knowledge_dir)
     consultation = _consultation(knowledge, stored.case.events[0])
     if as_json:
-        _print(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
+        print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
         return ExitCode.OK
     terminal = Terminal.of_process(plain=plain)
     assessment = consultation.assess(stored.case)
@@ -244,11 +245,11 @@ def record(
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
     store = _store(data_dir)
     stored = store.read(store.resolve(case))
-    consultation = _consultation(_knowledge(knowledge_dir), stored.case.events[0])
+    consultation = _consultation(load_knowledge(knowledge_dir), stored.case.events[0])
     head = dict(item.split("=", 1) for item in details)
     text = makers[form](build(consultation, stored.case, stored.case_id, _now(), head))
     if out is None:
-        _print(text)
+        print_out(text)
     else:
         write_whole(out, text)
         sys.stderr.write(f"Written: {out}\n")
@@ -275,7 +276,7 @@ def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) 
     from advisor.library.files import read_scenario
     from advisor.record.report import report
 
-    knowledge = _knowledge(knowledge_dir)
+    knowledge = load_knowledge(knowledge_dir)
     met, rows = True, []
     for file in files:
         scenario = read_scenario(file)
@@ -296,11 +297,11 @@ def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) 
             continue
         leading = found.final.leading
         where = f" at {leading.place}" if leading.place else ""
-        _print(f"{'DIFFERS' if found.differs else 'met    '} {file}: {leading.cause}{where} {leading.share:.0%}")
+        print_out(f"{'DIFFERS' if found.differs else 'met    '} {file}: {leading.cause}{where} {leading.share:.0%}")
         for text in found.differs:
-            _print(f"        {text}")
+            print_out(f"        {text}")
     if as_json:
-        _print(json.dumps(rows[0] if len(rows) == 1 else {"format": 1, "met": met, "scenarios": rows}, indent=2, sort_keys=True))
+        print_out(json.dumps(rows[0] if len(rows) == 1 else {"format": 1, "met": met, "scenarios": rows}, indent=2, sort_keys=True))
     return ExitCode.OK if met else ExitCode.FAILURE
 
 
@@ -319,109 +320,18 @@ def drop(
     except ValueError as error:
         raise UsageError(str(error), "Read the meter again; advisor drop --help shows what is wanted.") from None
     if as_json:
-        _print(json.dumps({"format": 1, **found.as_json()}, indent=2, sort_keys=True))
+        print_out(json.dumps({"format": 1, **found.as_json()}, indent=2, sort_keys=True))
         return ExitCode.OK
-    _print(f"Drop      {found.drop_volts:.3f} V   (uncertainty {2 * found.standard_uncertainty:.3f} V, about 95 %)")
-    _print(f"Allowed   {found.limit_volts:.3f} V")
+    print_out(f"Drop      {found.drop_volts:.3f} V   (uncertainty {2 * found.standard_uncertainty:.3f} V, about 95 %)")
+    print_out(f"Allowed   {found.limit_volts:.3f} V")
     if found.expected_volts is not None:
-        _print(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
-    _print(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
+        print_out(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
+    print_out(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
     if found.excess_ohms is not None:
-        _print(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
+        print_out(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
     return ExitCode.OK
 
 
-def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
-    """Loads the knowledge and runs the lints; findings are listed one a line."""
-    from advisor.library.lints import run_lints
-
-    folder = knowledge_folder(knowledge_dir)
-    problems: tuple[Problem, ...] = ()
-    counts: dict[str, int] = {}
-    failed: list[str] = []
-    try:
-        knowledge = _knowledge(knowledge_dir)
-        counts = {n: len(getattr(knowledge, n)) for n in ("complaints", "causes", "checks", "rules", "cautions", "setups")}
-        failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
-    except InputError as error:
-        if not error.problems:
-            raise
-        problems = error.problems
-    if as_json:
-        rows = [
-            {
-                "file": p.location.path,
-                "line": p.location.line,
-                "column": p.location.column,
-                "what": p.what,
-                "hint": p.hint,
-            }
-            for p in problems
-        ]
-        _print(json.dumps({"format": 1, "counts": counts, "problems": rows, "findings": failed}, indent=2, sort_keys=True))
-    else:
-        for text in [*map(str, problems), *failed]:
-            _print(text)
-        total = len(problems) + len(failed)
-        held = ", ".join(f"{n} {name}" for name, n in counts.items())
-        _print(f"{folder}: {held}; nothing found." if not total else f"{folder}: {total} found.")
-    return ExitCode.FAILURE if problems or failed else ExitCode.OK
-
-
-def rule_case_failures(knowledge: Knowledge) -> list[str]:
-    """The rule cases that do not do what they say."""
-    from advisor.consultation.rule_cases import failures
-
-    return list(failures(knowledge))
-
-
-def knowledge_list(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
-    """Lists the entries by kind."""
-    knowledge = _knowledge(knowledge_dir)
-    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
-    if as_json:
-        rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in kinds}
-        _print(json.dumps({"format": 1, **rows}, indent=2, sort_keys=True))
-        return ExitCode.OK
-    for kind in kinds:
-        entries = getattr(knowledge, kind)
-        _print(f"{kind} ({len(entries)})")
-        for name, entry in entries.items():
-            title = getattr(entry, "title", None) or getattr(entry, "says", None) or getattr(entry, "because", "")
-            _print(f"  {name}: {title}")
-    return ExitCode.OK
-
-
-def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> ExitCode:
-    """One entry as a technician would read it on a page."""
-    from advisor.terminal.environment import Terminal
-    from advisor.terminal.pages import page
-
-    knowledge = _knowledge(knowledge_dir)
-    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
-    entry = next((getattr(knowledge, kind)[name] for kind in kinds if name in getattr(knowledge, kind)), None)
-    if entry is None:
-        raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in kinds for n in getattr(knowledge, kind)]))
-    page(Terminal.of_process(plain=plain), knowledge, entry)
-    return ExitCode.OK
-
-
-def knowledge_schema(out: Path | None) -> ExitCode:
-    """The JSON Schemas of the knowledge files, printed or written to a folder."""
-    from advisor.library.schemas import schemas
-
-    texts = schemas()
-    if out is None:
-        _print(json.dumps({name: json.loads(text) for name, text in texts.items()}, indent=2, sort_keys=True))
-        return ExitCode.OK
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoreError(f"{out}: cannot be made ({error.strerror})", "Choose another folder with --out.") from None
-    for name, text in texts.items():
-        write_whole(out / name, text)
-    return ExitCode.OK
-
-
-def _print(text: str) -> None:
+def print_out(text: str) -> None:
+    """Writes a text to standard output, with the line end it may lack."""
     sys.stdout.write(text if text.endswith("\n") else text + "\n")

@@ -1,0 +1,105 @@
+"""The commands that look at the trade knowledge itself."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from advisor.commands import knowledge_folder, load_knowledge, print_out, write_whole
+from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, nearest
+
+if TYPE_CHECKING:
+    from advisor.model.knowledge import Knowledge
+
+
+def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
+    """Loads the knowledge and runs the lints; findings are listed one a line."""
+    from advisor.library.lints import run_lints
+
+    folder = knowledge_folder(knowledge_dir)
+    problems: tuple[Problem, ...] = ()
+    counts: dict[str, int] = {}
+    failed: list[str] = []
+    try:
+        knowledge = load_knowledge(knowledge_dir)
+        counts = {n: len(getattr(knowledge, n)) for n in ("complaints", "causes", "checks", "rules", "cautions", "setups")}
+        failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
+    except InputError as error:
+        if not error.problems:
+            raise
+        problems = error.problems
+    if as_json:
+        rows = [
+            {
+                "file": p.location.path,
+                "line": p.location.line,
+                "column": p.location.column,
+                "what": p.what,
+                "hint": p.hint,
+            }
+            for p in problems
+        ]
+        print_out(json.dumps({"format": 1, "counts": counts, "problems": rows, "findings": failed}, indent=2, sort_keys=True))
+    else:
+        for text in [*map(str, problems), *failed]:
+            print_out(text)
+        total = len(problems) + len(failed)
+        held = ", ".join(f"{n} {name}" for name, n in counts.items())
+        print_out(f"{folder}: {held}; nothing found." if not total else f"{folder}: {total} found.")
+    return ExitCode.FAILURE if problems or failed else ExitCode.OK
+
+
+def rule_case_failures(knowledge: Knowledge) -> list[str]:
+    """The rule cases that do not do what they say."""
+    from advisor.consultation.rule_cases import failures
+
+    return list(failures(knowledge))
+
+
+def knowledge_list(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
+    """Lists the entries by kind."""
+    knowledge = load_knowledge(knowledge_dir)
+    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
+    if as_json:
+        rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in kinds}
+        print_out(json.dumps({"format": 1, **rows}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    for kind in kinds:
+        entries = getattr(knowledge, kind)
+        print_out(f"{kind} ({len(entries)})")
+        for name, entry in entries.items():
+            title = getattr(entry, "title", None) or getattr(entry, "says", None) or getattr(entry, "because", "")
+            print_out(f"  {name}: {title}")
+    return ExitCode.OK
+
+
+def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> ExitCode:
+    """One entry as a technician would read it on a page."""
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.pages import page
+
+    knowledge = load_knowledge(knowledge_dir)
+    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
+    entry = next((getattr(knowledge, kind)[name] for kind in kinds if name in getattr(knowledge, kind)), None)
+    if entry is None:
+        raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in kinds for n in getattr(knowledge, kind)]))
+    page(Terminal.of_process(plain=plain), knowledge, entry)
+    return ExitCode.OK
+
+
+def knowledge_schema(out: Path | None) -> ExitCode:
+    """The JSON Schemas of the knowledge files, printed or written to a folder."""
+    from advisor.library.schemas import schemas
+
+    texts = schemas()
+    if out is None:
+        print_out(json.dumps({name: json.loads(text) for name, text in texts.items()}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoreError(f"{out}: cannot be made ({error.strerror})", "Choose another folder with --out.") from None
+    for name, text in texts.items():
+        write_whole(out / name, text)
+    return ExitCode.OK
