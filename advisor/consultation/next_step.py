@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 READING_MINUTES = 3.0  # one load test with its reference, circuit already apart; common practice, no source
 ALTERNATIVES = 2
 SECOND_PERSON = "second-person"
+SHOWN_DIRECTLY, SHOWN_BY_LOAD_TEST = 0.5, 0.9  # least share of a suspect whose proof was seen
 
 
 def setups_of(knowledge: Knowledge) -> Setups:
@@ -136,32 +137,36 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
     actions = open_actions(consultation, state, ranking, assessment)
     found = plan(ranking.shares / ranking.shares.sum(), costs, actions, setups, present)
     steps = [_check_step(consultation, ranking, v, setups, present) for v in found.actions[: ALTERNATIVES + 4]]
-    repair = _repair_step(consultation, state, ranking, assessment, found)
     best = found.actions[0] if found.actions else None
-    if repair is not None and (
-        best is None or found.repair_now <= best.to_the_end + 1e-9 or _settled(consultation, state, ranking)
-    ):
-        if _proven(consultation, state, repair):
-            return (repair, *steps[:ALTERNATIVES])
-        proof = _proof_action(consultation, state, assessment, repair, found)
+    settled = _settled(consultation, state, ranking)
+    repair = _repair_step(consultation, state, ranking, assessment, found, found.first_repair if settled is None else settled)
+    if repair is not None and (settled is not None or best is None or found.repair_now <= best.to_the_end + 1e-9):
+        proof = _proof_action(consultation, state, repair, found)
         if proof is not None:
             step = _check_step(consultation, ranking, proof, setups, present)
             reason = f"Prove it before it is repaired: {repair.title.lower()} leads with {assessment.leading.share:.0%}."
             others = [s for s in steps if (s.id, s.place, s.circuit) != (step.id, step.place, step.circuit)]
             return (replace(step, reason=(reason, *step.reason[1:])), *others[:ALTERNATIVES])
-        return (repair, *steps[:ALTERNATIVES])
+        if best is None or _no_proof_to_come(consultation, state, repair):
+            return (repair, *steps[:ALTERNATIVES])
     if best is None:
         return (_nothing_left(assessment),)
     return tuple(steps[: ALTERNATIVES + 1])
 
 
-def _settled(consultation: Consultation, state: State, ranking: Ranking) -> bool:
-    """The leader is shown by its own proof and hardly anything else is left."""
+def _settled(consultation: Consultation, state: State, ranking: Ranking) -> int | None:
+    """The suspect that is shown by its own proof and leads by enough, or None.
+
+    A test that shows the cause itself needs half of what is left on its side; a load test, which shows only that the
+    run is bad, needs nine tenths. Judgements of this project, no source.
+    """
     top = int(ranking.shares.argmax())
     suspect = ranking.space.suspects[top]
-    if suspect.cause == NOT_LISTED or ranking.shares[top] < 0.9:
-        return False
-    return bool(proofs(consultation, state, suspect.cause, suspect.place))
+    if suspect.cause == NOT_LISTED:
+        return None
+    seen = proofs(consultation, state, suspect.cause, suspect.place)
+    needed = SHOWN_DIRECTLY if set(seen) - {LOAD_TEST} else SHOWN_BY_LOAD_TEST
+    return top if seen and ranking.shares[top] >= needed else None
 
 
 def proofs(consultation: Consultation, state: State, cause: str, place: str | None) -> tuple[str, ...]:
@@ -182,13 +187,33 @@ def _shown_by_readings(consultation: Consultation, state: State, place: str | No
     return False
 
 
-def _proven(consultation: Consultation, state: State, repair: Step) -> bool:
-    return bool(proofs(consultation, state, repair.id, repair.place))
+def _no_proof_to_come(consultation: Consultation, state: State, repair: Step) -> bool:
+    """Whether a repair needs no more proof: it was shown directly, or every proof was tried or cannot be done here.
+
+    A proof that has to wait is still to come: until then the cause is not repaired on suspicion.
+    """
+    knowledge = consultation.knowledge
+    seen = set(proofs(consultation, state, repair.id, repair.place))
+    if seen - {LOAD_TEST}:
+        return True
+
+    def over(name: str) -> bool:
+        check = knowledge.checks[name]
+        at = repair.place if check.at not in (None, "section") else None
+        return name in seen or not possible(knowledge, state, check) or done(state, name, at)
+
+    return all(over(name) for name in knowledge.causes[repair.id].proof)
 
 
-def _proof_action(consultation: Consultation, state: State, assessment: Assessment, repair: Step, found: Plan) -> Valued | None:
-    """The cheapest open check that would prove the cause about to be repaired."""
-    proof = consultation.knowledge.causes[repair.id].proof
+def _proof_action(consultation: Consultation, state: State, repair: Step, found: Plan) -> Valued | None:
+    """The cheapest open check that would prove the cause about to be repaired; None when it needs no further proof.
+
+    A load test that was over shows a bad run, not which joint: a check that shows the joint itself still comes first.
+    """
+    seen = set(proofs(consultation, state, repair.id, repair.place))
+    if seen - {LOAD_TEST}:
+        return None
+    proof = set(consultation.knowledge.causes[repair.id].proof) - seen
     machine = consultation.machine
 
     def fits(v: Valued) -> bool:
@@ -203,16 +228,18 @@ def _proof_action(consultation: Consultation, state: State, assessment: Assessme
     return min((v for v in found.actions if fits(v)), key=lambda v: v.now, default=None)
 
 
-def _repair_step(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan) -> Step | None:
-    """The repair that odds over minutes put first, or None when it is held, cannot be done here, or is not on the list."""
+def _repair_step(
+    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan, index: int
+) -> Step | None:
+    """The repair of one suspect, or None when it is held, cannot be done here, or is not on the list."""
     knowledge = consultation.knowledge
-    suspect: Suspect = ranking.space.suspects[found.first_repair]
+    suspect: Suspect = ranking.space.suspects[index]
     if suspect.cause == NOT_LISTED or any(h.kind == "cause" and h.target == suspect.cause for h in assessment.holds):
         return None
     cause = knowledge.causes[suspect.cause]
     if not possible(knowledge, state, cause.repair):
         return None
-    share = float(ranking.shares[found.first_repair])
+    share = float(ranking.shares[index])
     seen = proofs(consultation, state, suspect.cause, suspect.place)
     shown = ", ".join(knowledge.checks[c].title.lower() for c in seen)
     reason = (

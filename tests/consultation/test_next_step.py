@@ -1,0 +1,77 @@
+"""What is recommended next: rules over arithmetic, and no repair on suspicion."""
+
+from __future__ import annotations
+
+import random
+from functools import cache
+
+import pytest
+
+from advisor.commands import knowledge_folder
+from advisor.consultation.consultation import Consultation
+from advisor.consultation.next_step import LOAD_TEST, done, possible, proofs
+from advisor.library.parser import load
+from advisor.model.case import Answered, Case, Limited, Opened, fold
+from advisor.model.knowledge import Knowledge
+from advisor.reasoning.likelihoods import check_places
+
+
+@cache
+def knowledge() -> Knowledge:
+    return load(knowledge_folder(None))
+
+
+@cache
+def consultation() -> Consultation:
+    return Consultation(knowledge())
+
+
+def case_of(complaint: str, *answers: tuple[str, str]) -> Case:
+    return Case((Opened(complaint=complaint), *(Answered(check=c, result=r) for c, r in answers)))
+
+
+@pytest.mark.parametrize("complaint", sorted(knowledge().complaints))
+def test_the_complaint_is_confirmed_before_anything_else(complaint: str) -> None:
+    """Whatever the complaint, the first step is to see it."""
+    step = consultation().assess(case_of(complaint)).next
+    assert step is not None
+    assert (step.kind, step.id) == ("check", "confirm-complaint")
+
+
+def test_a_direct_proof_of_the_leader_leads_to_its_repair() -> None:
+    """Once the coupling was felt to slip, its repair comes next, and the reason names what showed it."""
+    answers = (("confirm-complaint", "seen"), ("watch-wheel-against-reading", "reading-moves-alone"), ("coupling-grip", "slips"))
+    step = consultation().assess(case_of("position-erratic", *answers)).next
+    assert step is not None
+    assert (step.kind, step.id) == ("repair", "sensor-coupling-loose")
+    assert "Shown by" in step.reason[0]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_nothing_is_repaired_on_suspicion(seed: int) -> None:
+    """A repair is recommended only when its cause was shown, or when each proof was tried or cannot be done here."""
+    dice, k, c = random.Random(seed), knowledge(), consultation()
+    complaint = dice.choice(sorted(k.complaints))
+    case = case_of(complaint)
+    if seed % 3 == 0:
+        case = case.then(Limited(what="load-tester"))
+    for _ in range(6):
+        assessment = c.assess(case)
+        step, state = assessment.next, fold(case)
+        assert step is not None
+        if step.kind == "repair":
+            entry = k.causes[step.id]
+            open_proofs = [
+                name for name in entry.proof
+                if possible(k, state, k.checks[name])
+                and not done(state, name, step.place if k.checks[name].at not in (None, "section") else None)
+            ]  # fmt: skip
+            shown = set(proofs(c, state, step.id, step.place))
+            assert shown - {LOAD_TEST} or set(open_proofs) <= shown
+            return
+        if step.kind != "check":
+            return
+        check = k.checks[step.id]
+        assert step.place in check_places(check, c.machine)
+        result = dice.choice(check.results).id
+        case = case.then(Answered(check=step.id, result=result, place=step.place))
