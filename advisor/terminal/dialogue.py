@@ -165,7 +165,8 @@ class Dialogue:
         where = f" ({step.place})" if step.place else ""
         self.terminal.line(check.question + where, "bold")
         if check.measure is not None:
-            self.terminal.line(f"Type the number in {check.measure.unit}.")
+            words = ", ".join(r.id for r in check.results)
+            self.terminal.line(f"Type the number in {check.measure.unit}, or a word by the maker's figure: {words}.")
         else:
             views.options(self.terminal, [(r.id, r.says) for r in check.results])
 

@@ -195,3 +195,18 @@ def test_show_draws_each_circuit_with_its_readings() -> None:
     drawn = said.rsplit("-- Harness", 1)[1]
     assert "supply-a: [controller:1*] --*-- <splice-1*>" in drawn
     assert "controller to sensor: 0.74 V of 0.40 V, OVER" in drawn
+
+
+@pytest.mark.parametrize(("typed", "result", "value"), [("4.2", "low", 4.2), ("4200 mV", "low", 4.2), ("normal", "normal", None)])
+def test_a_measuring_check_takes_a_number_or_a_word(typed: str, result: str, value: float | None) -> None:
+    """The number is judged by the check's limits; a word stands for the maker's figure where those do not fit."""
+    said = talk("other supply-at-sensor-loaded", typed)
+    answer = next(e for e in said.stored if isinstance(e, Answered))
+    assert (answer.result, answer.value) == (result, value)
+
+
+def test_a_number_that_cannot_be_is_refused() -> None:
+    """A voltage outside what the meter can have shown is refused with the range it must lie in."""
+    said = talk("other supply-at-sensor-loaded", "480")
+    assert "cannot be the reading" in said.printed
+    assert not any(isinstance(e, Answered) for e in said.stored)
