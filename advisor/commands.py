@@ -51,7 +51,8 @@ def start(
     knowledge_dir: Path | None, data_dir: Path | None, machine_file: Path | None, complaint: str | None,
     answers_file: Path | None, missing: Sequence[str], *, plain: bool,
 ) -> ExitCode:  # fmt: skip
-    """Begins a case and runs its dialogue."""
+    """Begins a case and runs its dialogue. A scenario is tried whole first."""
+    from advisor.consultation.scenario import events_of
     from advisor.library.files import read_machine, read_scenario
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Person, Script
@@ -60,6 +61,10 @@ def start(
     scenario = read_scenario(answers_file) if answers_file else None
     machine = read_machine(machine_file) if machine_file else scenario.machine if scenario else None
     knowledge = load_knowledge(knowledge_dir)
+    if scenario is not None:
+        scenario = scenario.model_copy(update={"machine": machine})
+        for _ in events_of(knowledge, scenario):
+            pass  # raises for the first answer that cannot be, before a case is begun
     if complaint is not None and complaint not in knowledge.complaints:
         raise UsageError(f"no complaint '{complaint}'", nearest(complaint, knowledge.complaints))
     limits = _limits(knowledge, (*missing, *(scenario.unavailable if scenario else ())))

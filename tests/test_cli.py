@@ -205,3 +205,15 @@ def test_end_of_input_at_a_terminal_pauses_with_five(data: Path) -> None:
     assert done.returncode == 5
     assert "Likely causes" in done.stdout
     assert done.stderr == ""
+
+
+def test_a_scenario_that_cannot_be_typed_is_refused_before_a_case_begins(
+    scenario: Path, data: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An answer that cannot be is named by its number, and no case is left behind."""
+    scenario.write_text(
+        SCENARIO.replace("check: coupling-grip, result: slips", "check: coupling-gripe, result: slips"), encoding="utf-8"
+    )
+    assert advisor("start", "--answers", scenario, "--data-dir", data) == 1
+    assert "answer 1: no check 'coupling-gripe'" in capsys.readouterr().err
+    assert not data.exists()

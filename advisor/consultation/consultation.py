@@ -19,14 +19,13 @@ from advisor.model.case import (
     Limited,
     Noted,
     Overridden,
-    Reading,
     Reopened,
     Repaired,
     SetupChanged,
     State,
     fold,
 )  # fmt: skip
-from advisor.model.finding import Assessment, Because, Held, JudgedReading, Moved
+from advisor.model.finding import Assessment, Because, Held, Judged, Moved
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.trouble_code import TroubleCode, parse_code
@@ -60,7 +59,7 @@ class Evidence:
     witnesses: tuple[Witness, ...]
     factors: Any  # one a suspect
     harness: Harness | None
-    judged: tuple[JudgedReading, ...]
+    judged: tuple[Judged, ...]
 
 
 @dataclass
@@ -109,22 +108,13 @@ class Consultation:
             [r.cause for r in state.repairs.values()],
         )
 
-    def judged(self, state: State) -> tuple[JudgedReading, ...]:
+    def judged(self, state: State) -> tuple[Judged, ...]:
         """Every load-test reading with its verdict, in order."""
         if not state.readings:
             return ()
         from advisor.reasoning.readings import judge
 
-        found = []
-        for number, reading in sorted(state.readings.items()):
-            j = judge(self.machine, reading)
-            found.append(
-                JudgedReading(
-                    j.circuit, j.start, j.end, j.reference, j.loaded, j.drop_volts, j.limit_volts, j.expected_volts,
-                    j.probability_over, j.verdict, j.excess_ohms, number,
-                )
-            )  # fmt: skip
-        return tuple(found)
+        return tuple(replace(judge(self.machine, r), number=n) for n, r in sorted(state.readings.items()))
 
     def evidence(self, state: State) -> Evidence:
         """Deduces from a state and gathers what bears on the ranking."""
@@ -224,14 +214,13 @@ class Consultation:
 
     def _messages(self, ranking: Ranking, found: Evidence) -> tuple[str, ...]:
         """What must be said about the whole: answers that fit nothing, readings that accuse the test and not the harness."""
-        from advisor.reasoning.readings import all_equally_high, judge
+        from advisor.reasoning.readings import all_equally_high
 
         said = []
         if len(ranking.witnesses) and ranking.shares[-1] >= max(ranking.shares[:-1], default=0.0):
             said.append("What was found fits nothing on the list well. Check the answers given; look beyond the list.")
         if found.judged:
-            judged = [judge(self.machine, _as_reading(j)) for j in found.judged]
-            high = all_equally_high(self.machine, judged)
+            high = all_equally_high(self.machine, found.judged)
             if high is not None:
                 said.append(f"{high.what} {high.hint}".strip())
         return tuple(said)
@@ -272,12 +261,6 @@ def failed_repairs(knowledge: Knowledge, state: State, machine: Machine) -> Iter
     for number, repair in sorted(state.repairs.items()):
         if standing(knowledge, state, number, machine) == "failed":
             yield repair
-
-
-def _as_reading(j: JudgedReading) -> Reading:
-    return Reading.model_validate(
-        {"circuit": j.circuit, "from": j.start, "to": j.end, "reference": j.reference, "loaded": j.loaded}
-    )
 
 
 def _once(texts: Iterator[str] | Any) -> tuple[str, ...]:

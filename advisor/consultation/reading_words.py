@@ -9,12 +9,12 @@ from advisor.model.case import State
 def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     """The newest reading judged, then what it says together with the others, then what it does to the sensor."""
     from advisor.electrical.sensor import effect_sentence, function_of
-    from advisor.reasoning.readings import closure, judge, outliers
+    from advisor.reasoning.readings import closure, outliers
 
     if not state.readings:
         return ()
     machine = consultation.machine
-    judged = [judge(machine, reading) for _, reading in sorted(state.readings.items())]
+    judged = consultation.judged(state)
     newest = judged[-1]
     expected = (
         "" if newest.expected_volts is None else f"; the wire and its contacts alone would drop about {newest.expected_volts:.2f} V"

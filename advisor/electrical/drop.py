@@ -10,12 +10,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import Literal
 
 from advisor.electrical.meter import COVERAGE, Meter
 from advisor.electrical.wire import REFERENCE_CELSIUS, band_ohm_per_metre
-
-Verdict = Literal["over", "within", "unsure"]
+from advisor.model.finding import Verdict
 
 CONTACT_OHMS = 0.005  # a sound crimp, splice or mated contact: a few milliohms; common practice, no source
 CONTACT_BAND = (0.0, 0.010)  # between perfect and still sound; common practice, no source

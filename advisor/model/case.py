@@ -213,8 +213,6 @@ def _with(state: State, number: int, event: Event) -> State:
         case Opened():
             limits = frozenset(event.unavailable) | (frozenset({"second-person"}) if event.alone else frozenset())
             return replace(state, opened=event, unavailable=limits)
-        case Undone():
-            return _without(state, event.number)
         case Corrected():
             return _with(_without(state, event.number), number, event.by)
         case Noted():
@@ -233,11 +231,16 @@ def _with(state: State, number: int, event: Event) -> State:
 
 
 def fold(case: Case) -> State:
-    """State of a case: the fold of its events in order."""
+    """State of a case: the fold of its events in order.
+
+    An event that was undone is passed over as if it had never been: undoing a correction brings the corrected answer back.
+    """
+    undone = frozenset(e.number for e in case.events if isinstance(e, Undone))
     state = State()
     for number, event in enumerate(case.events):
-        state = _with(state, number, event)
-    return state
+        if number not in undone:
+            state = _with(state, number, event)
+    return replace(state, withdrawn=state.withdrawn | undone)
 
 
 def last_undoable(case: Case) -> int | None:

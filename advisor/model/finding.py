@@ -90,9 +90,12 @@ class Step:
     separates: tuple[str, ...] = ()
 
 
+Verdict = Literal["over", "within", "unsure"]
+
+
 @dataclass(frozen=True)
-class JudgedReading:
-    """A load-test reading as shown and exported. Volts and ohms."""
+class Judged:
+    """A load-test reading of one run, judged. Volts and ohms; `start` and `end` are in path order."""
 
     circuit: str
     start: str
@@ -101,11 +104,20 @@ class JudgedReading:
     loaded: float
     drop_volts: float
     limit_volts: float
-    expected_volts: float | None  # None when the layout gives no sizes and lengths
+    expected_volts: float | None  # from the wire's size and length; None when the layout does not give them
+    standard_uncertainty: float
     probability_over: float
-    verdict: str
-    excess_ohms: float
-    number: int = -1  # of its event
+    verdict: Verdict
+    excess_ohms: float  # beyond a sound run, with an interval of about 95 %
+    excess_low: float
+    excess_high: float
+    advice: str = ""  # for an unsure verdict: how to make it decisive
+    number: int = -1  # of its event; -1 outside a case
+
+    @property
+    def run(self) -> str:
+        """The run in words."""
+        return f"{self.circuit} from {self.start} to {self.end}"
 
 
 @dataclass(frozen=True)
@@ -119,7 +131,7 @@ class Assessment:
     advice: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()  # caution ids that rules add
     holds: tuple[Held, ...] = ()
-    readings: tuple[JudgedReading, ...] = ()
+    readings: tuple[Judged, ...] = ()
     robustness: float | None = None  # share of single-word changes of the knowledge under which the leader still leads
     next: Step | None = None
     alternatives: tuple[Step, ...] = ()

@@ -14,7 +14,6 @@ from typing import NamedTuple
 
 from advisor.electrical.drop import (
     Load,
-    Verdict,
     allowed_drop,
     drop_volts,
     excess_interval,
@@ -25,6 +24,7 @@ from advisor.electrical.drop import (
 from advisor.electrical.meter import COVERAGE, Meter, coarse_step, combined
 from advisor.electrical.wire import REFERENCE_CELSIUS, awg_mm2
 from advisor.model.case import Reading
+from advisor.model.finding import Judged
 from advisor.model.machine import LARGEST_LOAD_AMPS, Machine, Section
 
 READING_METER = Meter()  # 0.5 % + 2 counts of 10 mV on a 20 V range: typical, from memory
@@ -39,31 +39,6 @@ class Remark(NamedTuple):
 
     what: str
     hint: str
-
-
-@dataclass(frozen=True)
-class Judged:
-    """A reading of one run, judged. `start` and `end` are in path order."""
-
-    circuit: str
-    start: str
-    end: str
-    reference: float
-    loaded: float
-    drop_volts: float
-    limit_volts: float
-    expected_volts: float | None  # from the wire's size and length; None when the layout does not give them
-    standard_uncertainty: float
-    probability_over: float
-    verdict: Verdict
-    excess_ohms: float  # beyond a sound run, with an interval of about 95 %
-    excess_low: float
-    excess_high: float
-    advice: str = ""  # for an unsure verdict: how to make it decisive
-
-    @property
-    def run(self) -> str:
-        return f"{self.circuit} from {self.start} to {self.end}"
 
 
 def load_of(machine: Machine, reading: Reading) -> Load:

@@ -15,7 +15,7 @@ from advisor.model.machine import Machine
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation, TrailStep
-    from advisor.reasoning.readings import Judged
+    from advisor.model.finding import Judged
 
 VERDICTS = {"over": "over the limit", "within": "within the limit", "unsure": "too close to call"}
 SECOND_PERSON = "second-person"

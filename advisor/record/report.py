@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from advisor.model.case import Case, Event
-from advisor.model.finding import Assessment, JudgedReading, Step
+from advisor.model.finding import Assessment, Judged, Step
 from advisor.record.material import Material, gather
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def _step(number: int, event: Event, after: Assessment) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _reading(j: JudgedReading) -> dict[str, Any]:
+def _reading(j: Judged) -> dict[str, Any]:
     return {
         "number": j.number, "circuit": j.circuit, "from": j.start, "to": j.end, "reference": j.reference, "loaded": j.loaded,
         "drop_volts": j.drop_volts, "limit_volts": j.limit_volts, "expected_volts": j.expected_volts,

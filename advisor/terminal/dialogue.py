@@ -29,6 +29,7 @@ from advisor.model.case import (
 )  # fmt: skip
 from advisor.model.finding import Assessment, Step
 from advisor.model.scenario import Line
+from advisor.reasoning.likelihoods import places
 from advisor.terminal import typed, views
 from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
@@ -318,13 +319,7 @@ class Dialogue:
         if not equals or name is None:
             raise InputError("what is to be corrected?", "Type correct CHECK = RESULT; show lists what was answered.")
         check = answers.find_check(self.consultation.knowledge, name)
-        right = right.strip()
-        if check.measure is None:
-            result = right if right == "normal" else pick(right, [(r.id, r.says) for r in check.results])
-            self._line(correct=name, place=place, result=result)
-        else:
-            value, unit = answers.number(right)
-            self._line(correct=name, place=place, value=value, unit=unit)
+        self._line(correct=name, place=place, **typed.outcome(check, right.strip()))
 
     def _limit(self, what: str, *, available: bool) -> None:
         k = self.consultation.knowledge
@@ -349,7 +344,7 @@ class Dialogue:
                 raise InputError(f"there is no step {what}", "Type other alone for the list.")
             self._chosen = self.assessment.alternatives[int(what) - 1]
             return
-        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._pick_place)
+        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._place)
         self._say_hold(self._chosen)
 
     def _list_checks(self) -> None:
@@ -369,17 +364,28 @@ class Dialogue:
                 self.terminal.line(f"A rule says to wait with this until: {hold.until}", "bold", hang=2)
                 self.terminal.line("If you go on, the record says that you did.", hang=2)
 
-    def _pick_place(self, places: list[str]) -> str:
-        choices = tuple((p, p) for p in places)
-        self.terminal.line("At which place?", "bold")
+    def _place(self, spots: list[str]) -> str:
+        """The place of a check that is done at one place."""
+        found = self._pick_place(spots, optional=False)
+        assert found is not None
+        return found
+
+    def _pick_place(self, spots: list[str], *, optional: bool) -> str | None:
+        choices = tuple((p, p) for p in spots)
+        self.terminal.line("At which place?" + (" (Enter alone: not known)" if optional else ""), "bold")
         views.options(self.terminal, choices)
-        return pick(self.answerer.answer(Prompt("place", "place", choices)), choices)
+        text = self.answerer.answer(Prompt("place", "place", choices))
+        return None if optional and not text else pick(text, choices)
 
     def _choose_repair(self, what: str, step: Step) -> None:
         """`repair CAUSE [PLACE]`: the repair chosen by the technician, shown before it is done."""
         name, place = typed.two(what)
         if name is None:
             raise InputError("which cause was repaired?", "Type repair CAUSE, or repair CAUSE PLACE.")
+        entry = self.consultation.knowledge.causes.get(name)
+        spots = [p for p in places(entry, self.consultation.machine) if p is not None] if entry else []
+        if place is None and spots:
+            place = self._pick_place(spots, optional=True)
         event = self._event(repair=name, place=place)
         assert isinstance(event, Repaired)
         cause = self.consultation.knowledge.causes[event.cause]
@@ -394,7 +400,7 @@ class Dialogue:
     def _choose_retest(self, what: str, step: Step) -> None:
         if not what:
             raise InputError("which test is repeated?", "Type retest CHECK, or retest load-test CIRCUIT FROM TO.")
-        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "retest", self._pick_place)
+        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "retest", self._place)
 
     def _repaired(self, text: str, step: Step) -> None:
         if text.lower() not in ("done", "yes", "y"):

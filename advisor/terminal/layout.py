@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.model.finding import JudgedReading
+from advisor.model.finding import Judged
 from advisor.model.machine import Element, Machine
 from advisor.terminal.environment import Terminal
 
@@ -19,7 +19,7 @@ def _shown(machine: Machine, element: Element) -> str:
     return f"[{element.name}{star}]" if element.kind == "terminal" else f"({element.name}{star})"
 
 
-def layout(terminal: Terminal, machine: Machine, readings: Sequence[JudgedReading]) -> None:
+def layout(terminal: Terminal, machine: Machine, readings: Sequence[Judged]) -> None:
     """Every circuit from controller to sensor; below it what was read on it."""
     terminal.rule("Harness")
     for circuit, path in machine.circuits.items():

@@ -51,6 +51,7 @@ class Script:
     _left: list[Line] = field(default_factory=list)
     _codes: list[str] = field(default_factory=list)
     _current: dict[str, Any] = field(default_factory=dict)
+    _asked_for: int = -1  # how many lines were left when a step was last asked for by name
 
     def __post_init__(self) -> None:
         self._left = list(self.scenario.answers)
@@ -82,6 +83,8 @@ class Script:
                 return "" if minutes is None else f"{minutes:g}"
             case ["recurrences"]:
                 return str(self._current.get("recurrences", 0))
+            case ["place"]:
+                return NOT_KNOWN
             case ["name"]:
                 return str(self._current.get("by", ""))
             case ["reason"]:
@@ -95,7 +98,12 @@ class Script:
         values = self._left[0].values
         wanted = self._left[0].kind
         if step is not None and not _asked(step, wanted, values):
-            return _ask_for(wanted, values) if wanted in _STEPS else self._one_liner(wanted, values)
+            if wanted not in _STEPS:
+                return self._one_liner(wanted, values)
+            if self._asked_for == len(self._left):
+                raise InputError(f"'{_ask_for(wanted, values)}' leads to no step that this answer fits", "Correct the scenario.")
+            self._asked_for = len(self._left)
+            return _ask_for(wanted, values)
         self._current = values
         self._left.pop(0)
         return _reply(wanted, values)
@@ -157,6 +165,8 @@ def _reply(wanted: str, v: dict[str, Any]) -> str:
 def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     """The id chosen by number, by id, or by the unmistakable beginning of either its id or its words. Raises InputError."""
     ids = [c[0] for c in choices]
+    if not text:
+        raise InputError("nothing was typed", f"Type a number from 1 to {len(ids)}.")
     if text.isdigit():
         if 1 <= int(text) <= len(ids):
             return ids[int(text) - 1]

@@ -25,18 +25,24 @@ def two(text: str) -> tuple[str | None, str | None]:
     return (words[0] if words else None), (words[1] if len(words) > 1 else None)
 
 
-def result(check: Check, text: str, step: Step) -> dict[str, Any]:
-    """An answer by number or word, or the number read in a measuring check. Raises InputError.
+def outcome(check: Check, text: str) -> dict[str, Any]:
+    """The result chosen by number or word, or the number read in a measuring check. Raises InputError.
 
     A measuring check takes a word as well: its limits may not be this machine's.
     """
-    retest = step.kind == "retest"
-    worded = text[0].isalpha() and any(r.id.startswith(text.lower()) for r in check.results)
+    worded = text[:1].isalpha() and any(r.id.startswith(text.lower()) for r in check.results)
     if check.measure is None or worded:
         chosen = text if text == "normal" else pick(text, [(r.id, r.says) for r in check.results])
-        return {"retest" if retest else "check": check.id, "result": chosen, "place": step.place}
+        return {"result": chosen}
     value, unit = answers.number(text)
-    return {"retest" if retest else "reading": check.id, "value": value, "unit": unit, "place": step.place}
+    return {"value": value, "unit": unit}
+
+
+def result(check: Check, text: str, step: Step) -> dict[str, Any]:
+    """An answer to a step as the values of a line. Raises InputError."""
+    found = outcome(check, text)
+    kind = "retest" if step.kind == "retest" else "reading" if "value" in found else "check"
+    return {kind: check.id, "place": step.place, **found}
 
 
 def load_test(text: str, step: Step) -> dict[str, Any]:

@@ -133,10 +133,10 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
             indent=2,
             hang=2,
         )
-    for other in assessment.alternatives:
+    for i, other in enumerate(assessment.alternatives, 1):
         extra = other.to_the_end - step.to_the_end
         terminal.line(
-            f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {other.id})",
+            f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})",
             hang=2,
         )
     for hold in assessment.holds:
