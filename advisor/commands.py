@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.errors import ExitCode, InputError, StoreError, UsageError, nearest
-from advisor.model.case import Event, KnowledgeChanged, Opened, fold
+from advisor.model.case import Event, KnowledgeChanged, Opened
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
@@ -202,10 +202,8 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
 def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_json: bool, plain: bool) -> ExitCode:
     """Ranking, next step and trail of a case."""
     from advisor.record.report import report
-    from advisor.terminal import views
-    from advisor.terminal.describe import describe
+    from advisor.terminal import stage, views
     from advisor.terminal.environment import Terminal
-    from advisor.terminal.layout import layout
 
     store = _store(data_dir)
     stored = store.read(store.resolve(case))
@@ -218,20 +216,14 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     assessment = consultation.assess(stored.case)
     for message in stored.messages:
         terminal.line(f"Note: {message}", hang=2)
-    terminal.rule(f"Case {stored.case_id}")
-    terminal.line(_complaint(knowledge, stored.case.events[0]), "bold")
-    views.ranking(terminal, assessment.ranking, shown=12)
-    if assessment.next is not None:
-        terminal.rule(views.heading(assessment.next))
-        terminal.line(assessment.next.title, "bold")
-        for text in assessment.next.reason:
+    terminal.line(f"Case {stored.case_id}: {_complaint(knowledge, stored.case.events[0])}", "bold")
+    step = assessment.next
+    if step is not None:
+        terminal.rule(views.heading(step))
+        terminal.line(step.title, "bold")
+        for text in step.reason:
             terminal.line(text)
-    layout(terminal, consultation.machine, assessment.readings)
-    terminal.rule("Done so far")
-    withdrawn = fold(stored.case).withdrawn
-    for number, event in enumerate(stored.case.events[1:], 1):
-        gone = " (taken back)" if number in withdrawn else ""
-        terminal.line(f"{number}. {describe(consultation, event)}{gone}", hang=3)
+    stage.show(terminal, consultation, stored.case, assessment)
     return ExitCode.OK
 
 

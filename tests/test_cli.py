@@ -6,7 +6,9 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
+import pexpect
 import pytest
 from builders import SMALL
 
@@ -151,22 +153,18 @@ def test_a_wrong_option_is_one_line_and_a_hint(capsys: pytest.CaptureFixture[str
     assert len(said.splitlines()) == 2
 
 
-def test_ctrl_c_saves_and_leaves_with_130(data: Path, tmp_path: Path) -> None:
-    """Ctrl-C at a prompt of a terminal keeps the case and exits with 130."""
-    pexpect = pytest.importorskip("pexpect")
-    arguments = [
-        "-m",
-        "advisor",
-        "start",
-        "--knowledge",
-        str(SMALL),
-        "--data-dir",
-        str(data),
-        "--complaint",
-        "motion-without-steering",
-    ]
-    child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=30, dimensions=(40, 40))
+def at_the_keyboard(data: Path, columns: int) -> Any:
+    """A case begun on a terminal of its own, waiting at the first code."""
+    arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data)]
+    arguments += ["--complaint", "motion-without-steering"]
+    child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, columns))
     child.expect("code> ")
+    return child
+
+
+def test_ctrl_c_saves_and_leaves_with_130(data: Path) -> None:
+    """Ctrl-C at a prompt of a terminal keeps the case and exits with 130."""
+    child = at_the_keyboard(data, 40)
     child.sendline("")
     child.expect("> ")
     child.sendintr()
@@ -179,20 +177,7 @@ def test_ctrl_c_saves_and_leaves_with_130(data: Path, tmp_path: Path) -> None:
 
 def test_end_of_input_at_a_terminal_pauses_with_five(data: Path) -> None:
     """Ctrl-D pauses the case, which resume then shows again."""
-    pexpect = pytest.importorskip("pexpect")
-    arguments = [
-        "-m",
-        "advisor",
-        "start",
-        "--knowledge",
-        str(SMALL),
-        "--data-dir",
-        str(data),
-        "--complaint",
-        "motion-without-steering",
-    ]
-    child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=30)
-    child.expect("code> ")
+    child = at_the_keyboard(data, 80)
     child.sendeof()
     child.expect("Saved. Go on with")
     child.expect(pexpect.EOF)

@@ -25,6 +25,7 @@ SHOWN_DIRECTLY, SHOWN_BY_LOAD_TEST = 0.5, 0.9  # least share of a suspect whose 
 
 
 def setups_of(knowledge: Knowledge) -> Setups:
+    """Minutes and exclusions of every setup, as planning takes them."""
     entries = knowledge.setups.values()
     return Setups(
         {s.id: s.enter for s in entries},

@@ -58,6 +58,7 @@ class Loaded:
     broken: set[str] = field(default_factory=set)
 
     def add(self, kind: str, model: type[BaseModel], data: Any, spot: Spot) -> None:
+        """Types one entry; one that has errors is remembered by its id, so that naming it is no second error."""
         entry, problems = build(model, data, spot.document, spot.prefix)
         self.problems += problems
         if entry is not None:

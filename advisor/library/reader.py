@@ -78,6 +78,7 @@ class _Builder:
         self.doubled: list[tuple[int, int, str]] = []
 
     def document(self) -> Any:
+        """The data of the one document; None when there is none."""
         data = None
         documents = 0
         for event in self.events:
@@ -89,6 +90,7 @@ class _Builder:
         return data
 
     def node(self, event: Any, path: Path_) -> Any:
+        """The value that starts with an event, its position noted under its path."""
         mark = event.start_mark
         if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
             raise _Refused(mark, "anchors (&) and aliases (*) are not read here", "write the value out where it is used")
@@ -107,6 +109,7 @@ class _Builder:
         return self.mapping(path)
 
     def mapping(self, path: Path_) -> dict[str, Any]:
+        """A mapping; keys that stand twice are noted, the last one counts."""
         found: dict[str, Any] = {}
         while not isinstance(key := next(self.events), yaml.MappingEndEvent):
             if not isinstance(key, yaml.ScalarEvent):

@@ -76,6 +76,7 @@ class Now:
 
 
 def known(m: Material) -> Known:
+    """What was known before the first check."""
     complaint = m.knowledge.complaints.get(m.opened.complaint)
     return Known(
         complaint.title if complaint else m.opened.complaint,

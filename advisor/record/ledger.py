@@ -101,6 +101,7 @@ class NoteRow:
 
 
 def ruled_out(m: Material) -> tuple[RuledOut, ...]:
+    """Causes that once held a share and hold next to none now, in the order they fell."""
     shares = [{s.cause: s.share for s in a.ranking} for a in m.assessments]
     found = []
     for line in m.final.ranking:
@@ -212,6 +213,7 @@ def cautions(m: Material) -> tuple[CautionRow, ...]:
 
 
 def setups(m: Material) -> tuple[SetupRow, ...]:
+    """Every setup that was made or that the work done needed, each once."""
     changes = [(n, e) for n, e in enumerate(m.case.events) if isinstance(e, SetupChanged)]
     names = dict.fromkeys([*(e.setup for _, e in changes), *(s for _, _, entry in _work(m) for s in entry.setups)])
     found = []

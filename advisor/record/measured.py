@@ -107,6 +107,7 @@ def remarks(m: Material) -> tuple[str, ...]:
 
 
 def value_rows(m: Material) -> tuple[ValueRow, ...]:
+    """Every number read in a measuring check, in order."""
     found = []
     for number, by, retest, replaced in tests(m):
         if isinstance(by, Answered) and by.value is not None:

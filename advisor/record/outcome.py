@@ -86,6 +86,7 @@ class OutcomeView:
 
 
 def outcome(m: Material) -> OutcomeView:
+    """The head of a record from everything the case holds."""
     repairs = tuple(_repair(m, n, r) for n, r in sorted(m.state.repairs.items()))
     standing = _standing(m, repairs)
     alarm, alarm_says = _alarm(m, standing)

@@ -26,6 +26,7 @@ def report(consultation: Consultation, case: Case) -> dict[str, Any]:
 
 
 def numbers(m: Material) -> dict[str, Any]:
+    """The same as `report` from what a record has gathered already."""
     final = m.final
     return {
         "format": FORMAT,

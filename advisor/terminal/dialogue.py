@@ -30,14 +30,12 @@ from advisor.model.case import (
 from advisor.model.finding import Assessment, Step
 from advisor.model.scenario import Line
 from advisor.reasoning.likelihoods import places
-from advisor.terminal import typed, views
+from advisor.terminal import stage, typed, views
 from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.intake import tell
-from advisor.terminal.layout import layout
 from advisor.terminal.questions import Answerer, Prompt, pick
 
-WORDS = "why skip other back note show pause help"
 HELP = (
     ("number or word", "the answer to the question"),
     ("why", "why this is asked, what each answer would do, what else could be done"),
@@ -73,7 +71,10 @@ class Dialogue:
         presented: Step | None = None
         while fold(self.case).closed is None:
             step = self._chosen or self._next
-            self._present(step, again=step == presented)
+            if step == presented:
+                stage.again(self.terminal, self.consultation, step)
+            else:
+                self._present(step)
             presented = step
             try:
                 if not self._take(step):
@@ -106,83 +107,13 @@ class Dialogue:
     def _overview(self) -> None:
         self.terminal.rule("Likely causes")
         views.ranking(self.terminal, self.assessment.ranking)
-        self._news(Assessment((), (), ()), self.assessment)
+        stage.news(self.terminal, Assessment((), (), ()), self.assessment)
 
-    def _news(self, before: Assessment, now: Assessment) -> None:
-        """Findings, advice and messages that were not there before."""
-        for text in now.findings:
-            if text not in before.findings:
-                self.terminal.line(f"Found: {text}", hang=2)
-        for text in now.advice:
-            if text not in before.advice:
-                self.terminal.line(f"Advice: {text}", hang=2)
-        for text in now.messages:
-            if text not in before.messages:
-                self.terminal.line(f"Note: {text}", "bold", hang=2)
-
-    def _present(self, step: Step, *, again: bool) -> None:
-        """Cautions, setups, steps, then the question; after a word such as `why`, the question alone."""
-        t, k = self.terminal, self.consultation.knowledge
-        if again:
-            t.line()
-            t.line(step.title, "bold")
-            self._ask(step)
-            return
-        state = fold(self.case)
-        t.line()
-        t.rule(views.heading(step))
-        minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
-        t.line(step.title + minutes, "bold")
-        for text in step.reason[:2]:
-            t.line(text)
+    def _present(self, step: Step) -> None:
+        """A step in full; cautions that rules add are shown the first time only."""
         extra = [c for c in self.assessment.cautions if c not in self._warned]
         self._warned.update(extra)
-        views.cautions(t, k, views.caution_ids(k, step, extra))
-        views.setups(t, k, step, state)
-        if step.kind in ("check", "reading", "retest"):
-            views.check(t, k, k.checks[step.id])
-        elif step.kind == "repair":
-            views.repair(t, k, k.causes[step.id].repair)
-        self._ask(step)
-
-    def _ask(self, step: Step) -> None:
-        """The question and how to answer it."""
-        if step.kind in ("check", "reading", "retest"):
-            self._ask_check(step)
-        elif step.kind == "repair":
-            self.terminal.line("Type done when it is repaired.")
-        elif step.kind == "run":
-            self.terminal.line("How many hours has it run since the repair? (a number)")
-        elif step.id == "close":
-            self.terminal.line("Type close to close the case.")
-        self.terminal.line(f"[{WORDS}]")
-
-    def _ask_check(self, step: Step) -> None:
-        check = self.consultation.knowledge.checks[step.id]
-        if step.circuit is not None:
-            self.terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
-            self.terminal.line("Type both, such as 11.84 11.52. Add adapter=NAME when the adapter was changed.")
-            return
-        where = f" ({step.place})" if step.place else ""
-        self.terminal.line(check.question + where, "bold")
-        if check.measure is not None:
-            words = ", ".join(r.id for r in check.results)
-            self.terminal.line(f"Type the number in {check.measure.unit}, or a word by the maker's figure: {words}.")
-        else:
-            views.options(self.terminal, [(r.id, r.says) for r in check.results])
-
-    def _show(self) -> None:
-        t = self.terminal
-        t.rule("Ranking")
-        views.ranking(t, self.assessment.ranking, shown=12)
-        for finding in self.assessment.findings:
-            t.line(f"Found: {finding}", hang=2)
-        layout(t, self.consultation.machine, self.assessment.readings)
-        t.rule("Done so far")
-        state = fold(self.case)
-        for number, event in enumerate(self.case.events[1:], 1):
-            gone = " (taken back)" if number in state.withdrawn else ""
-            t.line(f"{number}. {describe(self.consultation, event)}{gone}", hang=3)
+        stage.present(self.terminal, self.consultation, fold(self.case), step, extra)
 
     # ---- taking an answer
 
@@ -207,7 +138,7 @@ class Dialogue:
     def _commands(self) -> dict[str, Callable[[str, Step], None]]:
         return {
             "why": lambda _, step: self._why(step),
-            "show": lambda _, step: self._show(),
+            "show": lambda _, step: stage.show(self.terminal, self.consultation, self.case, self.assessment),
             "help": lambda _, step: self._help(),
             "?": lambda _, step: self._help(),
             "skip": self._skip,
@@ -251,7 +182,7 @@ class Dialogue:
             for text in reading_lines(self.consultation, fold(self.case)):
                 self.terminal.line(text)
         views.meaning(self.terminal, new, self.consultation.knowledge)
-        self._news(before, self.assessment)
+        stage.news(self.terminal, before, self.assessment)
         self.terminal.rule("Likely causes")
         views.ranking(self.terminal, self.assessment.ranking, before.ranking)
 

@@ -35,6 +35,7 @@ def causes_no_check_can_raise(k: Knowledge) -> Iterator[Issue]:
 
 
 def checks_that_separate_nothing(k: Knowledge) -> Iterator[Issue]:
+    """A check whose every row says the same tells nothing."""
     used = _used(k)
     for check in k.checks.values():
         if check.at == "section":
@@ -69,6 +70,7 @@ def complaints_without_causes(k: Knowledge) -> Iterator[Issue]:
 
 
 def unused_ids(k: Knowledge) -> Iterator[Issue]:
+    """Setups, tools and cautions that nothing asks for are mistakes or leftovers."""
     work: list[Check | Repair] = [*k.checks.values(), *(c.repair for c in k.causes.values())]
     from_rules = {a.caution for r in k.rules.values() for a in r.then if a.caution}
     used = {

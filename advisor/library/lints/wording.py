@@ -17,6 +17,7 @@ def questions_that_are_none(k: Knowledge) -> Iterator[Issue]:
 
 
 def steps_too_long(k: Knowledge) -> Iterator[Issue]:
+    """A step must be taken in at one look on a narrow screen."""
     work = [(c.id, c.steps) for c in k.checks.values()] + [(c.id, c.repair.steps) for c in k.causes.values()]
     for name, steps in (*work, *((s.id, s.steps) for s in k.setups.values())):
         for step in steps:
@@ -28,6 +29,7 @@ def steps_too_long(k: Knowledge) -> Iterator[Issue]:
 
 
 def sources_nobody_names(k: Knowledge) -> Iterator[Issue]:
+    """A source stands beside a figure or an entry, or it is a leftover."""
     entries: list[Cause | Check | Rule | Caution] = [
         *k.causes.values(),
         *k.checks.values(),

@@ -1,0 +1,95 @@
+"""What stands on the screen before each answer: the step in full, its question, and on request the whole case."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.consultation.consultation import Consultation
+from advisor.model.case import Case, State, fold
+from advisor.model.finding import Assessment, Step
+from advisor.terminal import views
+from advisor.terminal.describe import describe
+from advisor.terminal.environment import Terminal
+from advisor.terminal.layout import layout
+
+WORDS = "why skip other back note show pause help"
+
+
+def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
+    """Findings, advice and messages that were not there before."""
+    for text in now.findings:
+        if text not in before.findings:
+            terminal.line(f"Found: {text}", hang=2)
+    for text in now.advice:
+        if text not in before.advice:
+            terminal.line(f"Advice: {text}", hang=2)
+    for text in now.messages:
+        if text not in before.messages:
+            terminal.line(f"Note: {text}", "bold", hang=2)
+
+
+def present(terminal: Terminal, consultation: Consultation, state: State, step: Step, extra: Sequence[str]) -> None:
+    """Cautions, setups, steps, then the question. `extra` are cautions that rules add."""
+    knowledge = consultation.knowledge
+    terminal.line()
+    terminal.rule(views.heading(step))
+    minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
+    terminal.line(step.title + minutes, "bold")
+    for text in step.reason[:2]:
+        terminal.line(text)
+    views.cautions(terminal, knowledge, views.caution_ids(knowledge, step, extra))
+    views.setups(terminal, knowledge, step, state)
+    if step.kind in ("check", "reading", "retest"):
+        views.check(terminal, knowledge, knowledge.checks[step.id])
+    elif step.kind == "repair":
+        views.repair(terminal, knowledge, knowledge.causes[step.id].repair)
+    _ask(terminal, consultation, step)
+
+
+def again(terminal: Terminal, consultation: Consultation, step: Step) -> None:
+    """The question alone, after a word such as `why`."""
+    terminal.line()
+    terminal.line(step.title, "bold")
+    _ask(terminal, consultation, step)
+
+
+def _ask(terminal: Terminal, consultation: Consultation, step: Step) -> None:
+    """The question and how to answer it."""
+    if step.kind in ("check", "reading", "retest"):
+        _ask_check(terminal, consultation, step)
+    elif step.kind == "repair":
+        terminal.line("Type done when it is repaired.")
+    elif step.kind == "run":
+        terminal.line("How many hours has it run since the repair? (a number)")
+    elif step.id == "close":
+        terminal.line("Type close to close the case.")
+    terminal.line(f"[{WORDS}]")
+
+
+def _ask_check(terminal: Terminal, consultation: Consultation, step: Step) -> None:
+    check = consultation.knowledge.checks[step.id]
+    if step.circuit is not None:
+        terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
+        terminal.line("Type both, such as 11.84 11.52. Add adapter=NAME when the adapter was changed.")
+        return
+    where = f" ({step.place})" if step.place else ""
+    terminal.line(check.question + where, "bold")
+    if check.measure is not None:
+        words = ", ".join(r.id for r in check.results)
+        terminal.line(f"Type the number in {check.measure.unit}, or a word by the maker's figure: {words}.")
+    else:
+        views.options(terminal, [(r.id, r.says) for r in check.results])
+
+
+def show(terminal: Terminal, consultation: Consultation, case: Case, assessment: Assessment) -> None:
+    """The whole case: ranking, findings, harness with its readings, and every event."""
+    terminal.rule("Ranking")
+    views.ranking(terminal, assessment.ranking, shown=12)
+    for finding in assessment.findings:
+        terminal.line(f"Found: {finding}", hang=2)
+    layout(terminal, consultation.machine, assessment.readings)
+    terminal.rule("Done so far")
+    withdrawn = fold(case).withdrawn
+    for number, event in enumerate(case.events[1:], 1):
+        gone = " (taken back)" if number in withdrawn else ""
+        terminal.line(f"{number}. {describe(consultation, event)}{gone}", hang=3)
