@@ -34,16 +34,24 @@ def setups_of(knowledge: Knowledge) -> Setups:
     )
 
 
+def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], present: frozenset[str]) -> tuple[str, ...]:
+    """The setups to undo before a step: those that the needed ones exclude, and live ones before hands go in.
+
+    Hands go in when plugs are pulled, parts come off or something is repaired; a check that asks for the key on keeps it.
+    """
+    left = setups_of(knowledge).left(needed, present)
+    if step.kind == "repair" or knowledge.checks[step.id].stage in ("unplug", "dismantle"):
+        left |= {s for s in present - needed if knowledge.setups[s].live}
+    return tuple(sorted(left))
+
+
 def prepared(knowledge: Knowledge, state: State, step: Step, needed: Sequence[str]) -> Step:
     """A step with the setups it still needs, those it must undo first, and the minutes of both added to its own."""
-    setups, present = setups_of(knowledge), frozenset(state.setups)
-    whole = frozenset(needed)
-    return replace(
-        step,
-        minutes=step.minutes + setups.cost(whole, present),
-        setups=tuple(s for s in needed if s not in present),
-        leaves=tuple(sorted(setups.left(whole, present))),
-    )
+    present = frozenset(state.setups)
+    leaves = to_leave(knowledge, step, frozenset(needed), present)
+    made = tuple(s for s in needed if s not in present)
+    minutes = sum(knowledge.setups[s].enter for s in made) + sum(knowledge.setups[s].leave for s in leaves)
+    return replace(step, minutes=step.minutes + minutes, setups=made, leaves=leaves)
 
 
 def possible(knowledge: Knowledge, state: State, entry: Any) -> bool:
@@ -137,14 +145,14 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
     costs = repair_costs(knowledge, ranking, setups, present)
     actions = open_actions(consultation, state, ranking, assessment)
     found = plan(ranking.shares / ranking.shares.sum(), costs, actions, setups, present)
-    steps = [_check_step(consultation, ranking, v, setups, present) for v in found.actions[: ALTERNATIVES + 4]]
+    steps = [_check_step(consultation, state, ranking, v) for v in found.actions[: ALTERNATIVES + 4]]
     best = found.actions[0] if found.actions else None
     settled = _settled(consultation, state, ranking)
     repair = _repair_step(consultation, state, ranking, assessment, found, found.first_repair if settled is None else settled)
     if repair is not None and (settled is not None or best is None or found.repair_now <= best.to_the_end + 1e-9):
         proof = _proof_action(consultation, state, repair, found)
         if proof is not None:
-            step = _check_step(consultation, ranking, proof, setups, present)
+            step = _check_step(consultation, state, ranking, proof)
             reason = f"Prove it before it is repaired: {repair.title.lower()} leads with {assessment.leading.share:.0%}."
             others = [s for s in steps if (s.id, s.place, s.circuit) != (step.id, step.place, step.circuit)]
             return (replace(step, reason=(reason, *step.reason[1:])), *others[:ALTERNATIVES])
@@ -254,23 +262,20 @@ def _repair_step(
     return prepared(knowledge, state, step, cause.repair.setups)
 
 
-def _check_step(consultation: Consultation, ranking: Ranking, v: Valued, setups: Setups, present: frozenset[str]) -> Step:
+def _check_step(consultation: Consultation, state: State, ranking: Ranking, v: Valued) -> Step:
     """A check or a load test as a step, with what each of its results would lead to."""
-    knowledge = consultation.knowledge
-    key, needed = v.action.key, v.action.setups
+    knowledge, key = consultation.knowledge, v.action.key
     check = knowledge.checks[key[0]]
-    outcomes = _outcomes(ranking, check, v.action)
-    reading = key[0] == LOAD_TEST
-    order = [s for s in check.setups if s not in present]
-    separates = _separates(ranking, check, v.action)
-    return Step(
-        "reading" if reading else "check", check.id,
-        f"{check.title}: {key[1]} from {key[2]} to {key[3]}" if reading else check.title + (f" ({key[1]})" if key[1] else ""),
-        place=None if reading else key[1] or None, circuit=key[1] if reading else None,
-        start=key[2] if reading else None, end=key[3] if reading else None,
-        minutes=v.now, setups=tuple(order), leaves=tuple(sorted(setups.left(needed, present))), to_the_end=v.to_the_end,
-        reason=_reason(v, separates, outcomes), outcomes=outcomes, separates=separates,
-    )  # fmt: skip
+    outcomes, separates = _outcomes(ranking, check, v.action), _separates(ranking, check, v.action)
+    if check.id == LOAD_TEST:
+        title = f"{check.title}: {key[1]} from {key[2]} to {key[3]}"
+        step = Step("reading", check.id, title, circuit=key[1], start=key[2], end=key[3], minutes=READING_MINUTES)
+    else:
+        place = key[1] or None
+        step = Step("check", check.id, check.title + (f" ({place})" if place else ""), place, minutes=check.minutes)
+    step = prepared(knowledge, state, step, check.setups)
+    reason = _reason(step.minutes, separates, outcomes)
+    return replace(step, to_the_end=v.to_the_end, reason=reason, outcomes=outcomes, separates=separates)
 
 
 def _outcomes(ranking: Ranking, check: Check, action: Action) -> tuple[Outcome, ...]:
@@ -309,13 +314,13 @@ def _separates(ranking: Ranking, check: Check, action: Action) -> tuple[str, ...
     return tuple(ranking.space.title(Suspect(c)) for c in best if totals[c] > 0.002)
 
 
-def _reason(v: Valued, separates: tuple[str, ...], outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
+def _reason(minutes: float, separates: tuple[str, ...], outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
     if separates:
         first = "It tells most about: " + "; ".join(t[:1].lower() + t[1:] for t in separates) + "."
     else:
         first = "It changes little, but nothing open now tells more."
     likely = max(outcomes, key=lambda o: o.chance)
-    return first, f"{v.now:.0f} min. Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
+    return first, f"{minutes:.0f} min. Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
 
 
 def _after_repair(consultation: Consultation, state: State) -> Step | None:

@@ -105,6 +105,9 @@ class Setup(Entry):
     cautions: tuple[Id, ...] = ()
     excludes: tuple[Id, ...] = Field(default=(), description="Setups that cannot be in place at the same time.")
     second_person: bool = False
+    live: bool = Field(
+        default=False, description="Power or motion: undone before plugs are pulled, parts come off or a repair begins."
+    )
 
 
 class Caution(Entry):

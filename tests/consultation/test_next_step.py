@@ -11,7 +11,7 @@ from advisor.commands import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import LOAD_TEST, done, possible, proofs
 from advisor.library.parser import load
-from advisor.model.case import Answered, Case, Limited, Opened, fold
+from advisor.model.case import Answered, Case, Limited, Opened, SetupChanged, fold
 from advisor.model.knowledge import Knowledge
 from advisor.reasoning.likelihoods import check_places
 
@@ -75,3 +75,16 @@ def test_nothing_is_repaired_on_suspicion(seed: int) -> None:
         assert step.place in check_places(check, c.machine)
         result = dice.choice(check.results).id
         case = case.then(Answered(check=step.id, result=result, place=step.place))
+
+
+def test_live_setups_are_undone_before_hands_go_in() -> None:
+    """Key and engine are off before a repair begins, however the check before it needed them."""
+    answers = (("confirm-complaint", "seen"), ("watch-wheel-against-reading", "reading-moves-alone"), ("coupling-grip", "slips"))
+    case = case_of("position-erratic", *answers)
+    for setup in ("key-on", "sensor-out"):
+        case = case.then(SetupChanged(setup=setup, entered=True))
+    step = consultation().assess(case).next
+    assert step is not None
+    assert step.kind == "repair"
+    assert "key-on" in step.leaves
+    assert "sensor-out" not in step.leaves
