@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.errors import ExitCode, InputError, StoreError, UsageError, nearest
-from advisor.model.case import Event, KnowledgeChanged, Opened
+from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
@@ -138,7 +138,8 @@ def _talk(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_cas
 
 def _saved(terminal: Terminal, open_case: OpenCase) -> None:
     name = open_case.stored.case_id
-    terminal.line(f"Saved. Go on with: advisor resume {name}")
+    closed = fold(open_case.case).closed is not None
+    terminal.line("Saved." if closed else f"Saved. Go on with: advisor resume {name}")
     terminal.line(f"The record: advisor record {name} --format html --out {name}.html", hang=2)
 
 

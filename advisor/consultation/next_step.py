@@ -34,22 +34,23 @@ def setups_of(knowledge: Knowledge) -> Setups:
     )
 
 
-def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], present: frozenset[str]) -> tuple[str, ...]:
+def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], made: Sequence[str]) -> tuple[str, ...]:
     """The setups to undo before a step: those that the needed ones exclude, and live ones before hands go in.
 
     Hands go in when plugs are pulled, parts come off or something is repaired; a check that asks for the key on keeps it.
+    What was made last is undone first: parts go back on before the chocks come away.
     """
+    present = frozenset(made)
     left = setups_of(knowledge).left(needed, present)
     if step.kind == "repair" or knowledge.checks[step.id].stage in ("unplug", "dismantle"):
         left |= {s for s in present - needed if knowledge.setups[s].live}
-    return tuple(sorted(left))
+    return tuple(s for s in reversed(made) if s in left)
 
 
 def prepared(knowledge: Knowledge, state: State, step: Step, needed: Sequence[str]) -> Step:
     """A step with the setups it still needs, those it must undo first, and the minutes of both added to its own."""
-    present = frozenset(state.setups)
-    leaves = to_leave(knowledge, step, frozenset(needed), present)
-    made = tuple(s for s in needed if s not in present)
+    leaves = to_leave(knowledge, step, frozenset(needed), state.setups)
+    made = tuple(s for s in needed if s not in state.setups)
     minutes = sum(knowledge.setups[s].enter for s in made) + sum(knowledge.setups[s].leave for s in leaves)
     return replace(step, minutes=step.minutes + minutes, setups=made, leaves=leaves)
 
@@ -337,7 +338,7 @@ def _after_repair(consultation: Consultation, state: State) -> Step | None:
         check_id, place, reading = retest_of(knowledge, machine, state, repair)
         if any(s.check == check_id and n > number for n, s in state.skipped.items()):
             reason = ("The retest was left out: the repair is not proven.",)
-            return Step("run", "run", "Put the machine back and run it", leaves=state.setups, reason=reason)
+            return Step("run", "run", "Put the machine back and run it", leaves=state.setups[::-1], reason=reason)
         check = knowledge.checks[check_id]
         reason = ("The test that found the fault, at the same place and limit, shows whether it is gone.",)
         step = Step("retest", check_id, check.title, place, minutes=check.minutes, reason=reason)
@@ -347,7 +348,7 @@ def _after_repair(consultation: Consultation, state: State) -> Step | None:
     if now == "passed":
         return Step(
             "run", "run", "Put the machine back and run it under the conditions that used to bring the fault",
-            leaves=state.setups, reason=run_reason(state),
+            leaves=state.setups[::-1], reason=run_reason(state),
         )  # fmt: skip
     if now == "cured":
         return Step("done", "close", "Close the case", reason=("The retest passed and the machine ran without the fault.",))

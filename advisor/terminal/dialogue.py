@@ -368,7 +368,7 @@ class Dialogue:
         again = self._until(Prompt("recurrences", "how often did the fault come back"), lambda t: int(answers.number(t or "0")[0]))
         assert isinstance(event, Ran)
         # A machine that has run stands on its wheels again: nothing that was prepared for the checks is in place.
-        left: list[Event] = [SetupChanged(setup=s, entered=False) for s in fold(self.case).setups]
+        left: list[Event] = [SetupChanged(setup=s, entered=False) for s in reversed(fold(self.case).setups)]
         self._append(*left, event.model_copy(update={"recurrences": max(0, again)}))
 
     def _close(self, what: str) -> None:

@@ -11,7 +11,7 @@ from advisor.commands import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import LOAD_TEST, done, possible, proofs
 from advisor.library.parser import load
-from advisor.model.case import Answered, Case, Limited, Opened, SetupChanged, fold
+from advisor.model.case import Answered, Case, Limited, Opened, Repaired, Retested, SetupChanged, fold
 from advisor.model.knowledge import Knowledge
 from advisor.reasoning.likelihoods import check_places
 
@@ -88,3 +88,15 @@ def test_live_setups_are_undone_before_hands_go_in() -> None:
     assert step.kind == "repair"
     assert "key-on" in step.leaves
     assert "sensor-out" not in step.leaves
+
+
+def test_what_was_made_last_is_undone_first() -> None:
+    """Before the run the sensor goes back on before the chocks come away."""
+    case = case_of("position-erratic", ("coupling-grip", "slips"))
+    for setup in ("machine-blocked", "sensor-out"):
+        case = case.then(SetupChanged(setup=setup, entered=True))
+    case = case.then(Repaired(cause="sensor-coupling-loose"))
+    case = case.then(Retested(by=Answered(check="coupling-grip", result="tight")))
+    step = consultation().assess(case).next
+    assert step is not None
+    assert (step.kind, step.leaves) == ("run", ("sensor-out", "machine-blocked"))
