@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from advisor.inference.compiler import CompiledRule, compile_rules
-from advisor.inference.engine import Engine, Fired
+from advisor.inference.engine import Engine, Fired, can_fire
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import (
     SKIPPED,
@@ -81,10 +82,23 @@ class Consultation:
             self._engine = Engine(compile_rules(self.knowledge))
         return self._engine
 
+    def narrowed(self, case: Case) -> Consultation:
+        """The same, with only those rules that something of this case or of its beginnings can fire.
+
+        Building and running the engine is the dearest part of telling a case step by step, and most rules never get a word.
+        """
+        states = (fold(Case(case.events[: n + 1])) for n in range(len(case.events)))
+        said = {known for state in states for known in self.facts(state)}
+        return Consultation(self.knowledge, self.machine, Engine(can_fire(self.rules, said)), self._spaces)
+
     def space(self, complaint: str) -> Space:
         if complaint not in self._spaces:
             self._spaces[complaint] = space(self.knowledge, self.machine, complaint)
         return self._spaces[complaint]
+
+    @cached_property
+    def _layout(self) -> tuple[str, ...]:
+        return tuple(self.machine.facts())
 
     def codes(self, state: State) -> tuple[TroubleCode, ...]:
         return tuple(parse_code(text) for text in (state.opened.codes if state.opened else ()))
@@ -104,7 +118,7 @@ class Consultation:
             [(c.spn, c.fmi) for c in self.codes(state)],
             answers,
             verdicts,
-            self.machine.facts(),
+            self._layout,
             [r.cause for r in state.repairs.values()],
         )
 
@@ -171,10 +185,9 @@ class Consultation:
 
         state = fold(case)
         found, ranking = self.rank(state)
-        order = sorted(range(len(ranking.shares)), key=lambda i: (-ranking.shares[i], ranking.space.suspects[i].cause, i))
-        suspects = tuple(
-            (ranking.space.suspects[i], ranking.space.title(ranking.space.suspects[i]), float(ranking.shares[i])) for i in order
-        )
+        entries, shares = ranking.space.suspects, ranking.shares.tolist()
+        order = sorted(range(len(shares)), key=lambda i: (-shares[i], entries[i].cause, i))
+        suspects = tuple((entries[i], ranking.space.title(entries[i]), shares[i]) for i in order)
         conclusions = [(f, c) for f in found.fired for c in f.conclusions]
         assessment = Assessment(
             ranking=ranks.lines(ranking),

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from advisor.inference.compiler import CompiledRule, Conclusion
+from advisor.inference.compiler import CompiledRule, Conclusion, Condition
 from advisor.inference.facts import Fact, fact
 
 MOST_FIRINGS = 20_000  # the engine has no guard of its own against rules that feed each other for ever
@@ -22,6 +22,29 @@ class Fired:
     @property
     def conclusions(self) -> tuple[Conclusion, ...]:
         return self.rule.conclusions
+
+
+def can_fire(rules: Iterable[CompiledRule], facts: Iterable[Fact]) -> tuple[CompiledRule, ...]:
+    """The rules that these facts, or any part of them, can fire, in their order.
+
+    A rule needs a fact, given or concluded, for each of its patterns that is not negated. Without one it fires for no part
+    of the facts either, so that an engine which lacks it deduces the same. Negated patterns and variables are not looked at:
+    a rule that they stop is kept for nothing, which costs only time.
+    """
+    rules, known = tuple(rules), set(facts)
+    while True:
+        found = tuple(r for r in rules if all(c.negated or any(_fits(c, f) for f in known) for c in r.conditions))
+        concluded = {fact("finding", c.subject) for r in found for c in r.conclusions if c.kind == "finding"}
+        if concluded <= known:
+            return found
+        known |= concluded
+
+
+def _fits(condition: Condition, known: Fact) -> bool:
+    if condition.template != known.template:
+        return False
+    fields = dict(known.fields)
+    return all(isinstance(allowed, str) or fields[name] in allowed for name, allowed in condition.fields)
 
 
 class TooManyFirings(RuntimeError):
@@ -52,9 +75,17 @@ class Engine:
     rules: tuple[CompiledRule, ...]
     _live: Any = field(default=None, repr=False)
     _trace: list[Fired] = field(default_factory=list, repr=False)
+    _last: tuple[frozenset[Fact], tuple[Fired, ...]] | None = field(default=None, repr=False)
 
     def deduce(self, facts: Iterable[Fact]) -> tuple[Fired, ...]:
         """Everything that fires, in firing order; the same for the same facts in any order."""
+        known = frozenset(facts)
+        if self._last is None or self._last[0] != known:  # much that is said adds no fact: a run, a skip undone, a close
+            self._last = None
+            self._last = (known, self._deduce(known))
+        return self._last[1]
+
+    def _deduce(self, facts: frozenset[Fact]) -> tuple[Fired, ...]:
         from advisor.inference import _experta
 
         if self._live is None:
@@ -62,7 +93,7 @@ class Engine:
         self._trace.clear()
         try:
             self._live.reset()
-            self._live.declare(*(_experta.declared(f) for f in sorted(set(facts))))
+            self._live.declare(*(_experta.declared(f) for f in sorted(facts)))
             self._live.run()
         except BaseException:
             self._live = None

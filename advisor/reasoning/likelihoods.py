@@ -42,7 +42,7 @@ def _spread(ids: list[str], named: dict[str, float], shape: list[float]) -> list
 
 def row_names(check: Check) -> tuple[str, ...]:
     """The causes that a check names, and `otherwise`."""
-    return tuple(dict.fromkeys((*check.evidence, OTHERWISE)))
+    return tuple(check.evidence) if OTHERWISE in check.evidence else (*check.evidence, OTHERWISE)
 
 
 def rows(check: Check, used: dict[str, float]) -> Floats:
