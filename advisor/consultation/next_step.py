@@ -6,32 +6,20 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from advisor.consultation.actions import READING_MINUTES, done, open_actions, possible, setups_of, trying
 from advisor.consultation.after_repair import retest_of, standing
 from advisor.consultation.answers import LOAD_TEST
 from advisor.model.case import State
 from advisor.model.finding import NOT_LISTED, Assessment, Outcome, Step, Suspect
 from advisor.model.knowledge import Check, Knowledge
-from advisor.reasoning.likelihoods import check_places
-from advisor.reasoning.planning import Action, Plan, Setups, Valued, plan
+from advisor.reasoning.planning import Action, Plan, Valued, plan
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
     from advisor.reasoning.ranking import Ranking
 
-READING_MINUTES = 3.0  # one load test with its reference, circuit already apart; common practice, no source
 ALTERNATIVES = 2
-SECOND_PERSON = "second-person"
 SHOWN_DIRECTLY, SHOWN_BY_LOAD_TEST = 0.5, 0.9  # least share of a suspect whose proof was seen
-
-
-def setups_of(knowledge: Knowledge) -> Setups:
-    """Minutes and exclusions of every setup, as planning takes them."""
-    entries = knowledge.setups.values()
-    return Setups(
-        {s.id: s.enter for s in entries},
-        {s.id: s.leave for s in entries},
-        {s.id: frozenset(s.excludes) for s in entries},
-    )
 
 
 def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], made: Sequence[str]) -> tuple[str, ...]:
@@ -55,87 +43,6 @@ def prepared(knowledge: Knowledge, state: State, step: Step, needed: Sequence[st
     return replace(step, minutes=step.minutes + minutes, setups=made, leaves=leaves)
 
 
-def possible(knowledge: Knowledge, state: State, entry: Any) -> bool:
-    """Whether the technician has what a check or a repair needs."""
-    needs = {*entry.setups, *entry.tools}
-    people = getattr(entry, "second_person", False) or any(knowledge.setups[s].second_person for s in entry.setups)
-    return not (needs & state.unavailable) and not (people and SECOND_PERSON in state.unavailable)
-
-
-def done(state: State, check: str, place: str | None) -> bool:
-    """Whether a check has been answered or left out at a place."""
-    left_out = any(s.check == check and s.place in (None, place) for s in state.skipped.values())
-    return left_out or any(a.check == check and a.place == place for a in state.answers.values())
-
-
-def held(assessment: Assessment, check: Check) -> bool:
-    return any(
-        (h.kind == "check" and h.target == check.id) or (h.kind == "stage" and h.target == check.stage) for h in assessment.holds
-    )
-
-
-def open_actions(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
-    """Checks and load tests that could be done now and tell something; held ones are left out."""
-    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
-    found = []
-    for check in knowledge.checks.values():
-        if check.at == "section" or held(assessment, check) or not possible(knowledge, state, check):
-            continue
-        for place in check_places(check, machine):
-            if not done(state, check.id, place):
-                key = (check.id, place or "")
-                found.append(Action(key, space.table(check.id, place), check.minutes, frozenset(check.setups)))
-    return found + _readings(consultation, state, ranking, assessment)
-
-
-def _readings(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
-    """Load tests not yet taken, with what each verdict would say of each suspect."""
-    import numpy as np
-
-    from advisor.reasoning import harness
-
-    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
-    check = knowledge.checks.get(LOAD_TEST)
-    if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
-        return []
-    taken = {(r.circuit, r.start, r.end) for r in state.readings.values()}
-    sections = [s for s in machine.sections() if (s.circuit, s.start, s.end) not in taken]
-    if not sections:
-        return []
-    readings = [reading for _, reading in sorted(state.readings.items())]
-    # Which element each suspect sits at: the same numbering as the ranking's harness likelihood; 0 is "no bad element".
-    chances = harness.predict(machine, readings, sections)
-    index = {name: i + 1 for i, name in enumerate(machine.elements)}
-    columns = np.array(
-        [
-            index.get(s.place or "", 0) if s.cause != NOT_LISTED and knowledge.causes[s.cause].adds_resistance else 0
-            for s in space.suspects
-        ]
-    )
-    actions = []
-    for section, chance in zip(sections, chances, strict=True):
-        key = (LOAD_TEST, section.circuit, section.start, section.end)
-        actions.append(Action(key, chance[:, columns], READING_MINUTES, frozenset(check.setups)))
-    return actions
-
-
-def repair_costs(knowledge: Knowledge, ranking: Ranking, setups: Setups, present: frozenset[str]) -> Any:
-    """Minutes to repair each suspect and to retest it, with the setups still to be made."""
-    import numpy as np
-
-    costs: dict[str, float] = {NOT_LISTED: knowledge.words.unlisted_minutes}
-    for s in ranking.space.suspects:
-        if s.cause in costs:
-            continue
-        cause = knowledge.causes[s.cause]
-        retest = knowledge.checks[cause.retest[0]]
-        needed = frozenset(cause.repair.setups)
-        after = setups.after(needed, present)
-        fee = setups.cost(needed, present) + setups.cost(frozenset(retest.setups), after)
-        costs[s.cause] = max(1.0, cause.repair.minutes + retest.minutes + fee)
-    return np.array([costs[s.cause] for s in ranking.space.suspects])
-
-
 def next_steps(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> tuple[Step, ...]:
     """The recommended step first, then the next best ones."""
     after = _after_repair(consultation, state)
@@ -143,18 +50,21 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
         return (after,)
     knowledge = consultation.knowledge
     setups, present = setups_of(knowledge), frozenset(state.setups)
-    costs = repair_costs(knowledge, ranking, setups, present)
-    actions = open_actions(consultation, state, ranking, assessment)
-    found = plan(ranking.shares / ranking.shares.sum(), costs, actions, setups, present)
+    shares = ranking.shares / ranking.shares.sum()
+    ways = trying(consultation, state, ranking)
+    found = plan(shares, ways.tries, open_actions(consultation, state, ranking, assessment), setups, present)
+    found = found.later(float(shares @ ways.to_follow))
     steps = [_check_step(consultation, state, ranking, v) for v in found.actions[: ALTERNATIVES + 4]]
     best = found.actions[0] if found.actions else None
     settled = _settled(consultation, state, ranking)
-    repair = _repair_step(consultation, state, ranking, assessment, found, found.first_repair if settled is None else settled)
-    if repair is not None and (settled is not None or best is None or found.repair_now <= best.to_the_end + 1e-9):
+    # A suspect that is to be tried by a proof is one of the checks; only a repair is another kind of step.
+    to_repair = settled if settled is not None or ways.to_follow[found.first_try] else found.first_try
+    repair = None if to_repair is None else _repair_step(consultation, state, ranking, assessment, found, to_repair)
+    if repair is not None and (settled is not None or best is None or found.try_now <= best.to_the_end + 1e-9):
         proof = _proof_action(consultation, state, repair, found)
         if proof is not None:
             step = _check_step(consultation, state, ranking, proof)
-            reason = f"Prove it before it is repaired: {repair.title.lower()} leads with {assessment.leading.share:.0%}."
+            reason = f"Prove it before it is repaired: {repair.title.lower()} holds {float(ranking.shares[to_repair]):.0%}."
             others = [s for s in steps if (s.id, s.place, s.circuit) != (step.id, step.place, step.circuit)]
             return (replace(step, reason=(reason, *step.reason[1:])), *others[:ALTERNATIVES])
         if best is None or _no_proof_to_come(consultation, state, repair):
@@ -258,7 +168,7 @@ def _repair_step(
     )
     title = ranking.space.title(suspect)
     step = Step(
-        "repair", suspect.cause, title, suspect.place, minutes=cause.repair.minutes, to_the_end=found.repair_now, reason=reason
+        "repair", suspect.cause, title, suspect.place, minutes=cause.repair.minutes, to_the_end=found.try_now, reason=reason
     )
     return prepared(knowledge, state, step, cause.repair.setups)
 

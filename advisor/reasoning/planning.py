@@ -1,16 +1,18 @@
 """The next step: least expected minutes until the fault is found, repaired and shown gone.
 
 Expected cost of repair after Heckerman, Breese & Rommelse (Decision-theoretic troubleshooting, CACM 38(3), 1995): from shares
-p and repair costs c, repairing in order of p/c costs sum c_i (1 - sum_{j<i} p_j). A check is worth its minutes when the
-expected cost after its result, its own cost included, is less. Two steps are looked ahead: the first over every action, the
-second over the best few. The repair that p/c puts first is such a first step too: trying it may be worth more before a
-check than instead of it, and leaving that out costs about one per cent (tests/benchmarks/optimum.py).
+p and minutes c, trying the suspects in order of p/c costs sum c_i (1 - sum_{j<i} p_j). A setup that several need is paid by
+the first of them. A check is worth its minutes when the expected cost after its result, its own cost included, is less.
+Two steps are looked ahead: the first over every check and the likeliest suspects to try, the second over the best few checks.
+Trying a suspect is such a first step too: it may be worth more before a check than instead of it, and leaving that out costs
+about one per cent (`advisor trial` prints it).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -19,8 +21,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-FIRST_KEPT = 6  # first actions that are looked at two steps deep
-SECOND_KEPT = 12  # second actions considered after each of their results
+FIRST_KEPT = 6  # first steps that are looked at two steps deep
+SECOND_KEPT = 12  # second checks considered after each of their results
+LEAST_MINUTES = 1e-6  # a try that costs nothing comes first; it must not divide by nothing
 
 
 @dataclass(frozen=True)
@@ -31,6 +34,22 @@ class Action:
     table: Floats  # P(result | suspect), shape (results, suspects)
     minutes: float
     setups: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Tries:
+    """What it takes to try each suspect: repair it and test again, or whatever else shows whether it is the one."""
+
+    minutes: Floats  # (suspects,), without setups
+    setups: tuple[frozenset[str], ...]  # of each suspect; paid once while they last
+
+    @cached_property
+    def needing(self) -> Mapping[frozenset[str], list[int]]:
+        """The suspects that need just these setups."""
+        found: dict[frozenset[str], list[int]] = {}
+        for i, needed in enumerate(self.setups):
+            found.setdefault(needed, []).append(i)
+        return found
 
 
 @dataclass(frozen=True)
@@ -45,14 +64,31 @@ class Setups:
         """Minutes to have the needed setups, from those present; what they exclude is undone first."""
         return sum(self.enter[s] for s in needed - present) + sum(self.leave[s] for s in self.left(needed, present))
 
+    @cached_property
+    def conflicts(self) -> Mapping[str, frozenset[str]]:
+        """What each setup cannot be in place with, whichever of the two says so."""
+        found = {s: set(others) for s, others in self.excludes.items()}
+        for s, others in self.excludes.items():
+            for other in others:
+                found.setdefault(other, set()).add(s)
+        return {s: frozenset(others) for s, others in found.items()}
+
     def left(self, needed: frozenset[str], present: frozenset[str]) -> frozenset[str]:
         """The setups present that the needed ones exclude."""
-        return frozenset(
-            s for s in present - needed if any(s in self.excludes.get(n, ()) or n in self.excludes.get(s, ()) for n in needed)
-        )
+        return frozenset(s for s in present - needed if not needed.isdisjoint(self.conflicts.get(s, ())))
 
     def after(self, needed: frozenset[str], present: frozenset[str]) -> frozenset[str]:
         return (present - self.left(needed, present)) | needed
+
+    def dues(self, tries: Tries, present: frozenset[str]) -> list[tuple[float, list[int]]]:
+        """What has to be paid once on the way, in minutes, and the suspects of which the first tried pays it."""
+        paid: list[tuple[float, list[int]]] = []
+        for s in sorted(frozenset().union(*tries.needing) - present):
+            paid.append((self.enter[s], [i for needed, who in tries.needing.items() if s in needed for i in who]))
+        for s in sorted(present):
+            leaving = [who for needed, who in tries.needing.items() if self.left(needed, frozenset({s}))]
+            paid.append((self.leave[s], [i for who in leaving for i in who]))
+        return [(minutes, who) for minutes, who in paid if minutes and who]
 
 
 @dataclass(frozen=True)
@@ -66,24 +102,44 @@ class Valued:
 
 @dataclass(frozen=True)
 class Plan:
-    """Repairing now by p/c, and every action that is better or worse than that, best first."""
+    """Trying a suspect now, and every action that is better or worse than that, best first."""
 
-    repair_now: float  # expected minutes to the end when `first_repair` comes first, whatever is best after it
-    first_repair: int  # index of the suspect that p/c would repair first
+    try_now: float  # expected minutes to the end when `first_try` comes first, whatever is best after it
+    first_try: int  # index of the suspect to try first
     actions: tuple[Valued, ...]
 
+    def later(self, minutes: float) -> Plan:
+        """The same plan where so many minutes follow whatever is done."""
+        actions = tuple(Valued(v.action, v.now, v.to_the_end + minutes) for v in self.actions)
+        return Plan(self.try_now + minutes, self.first_try, actions)
 
-def expected_cost(shares: Floats, costs: Floats) -> Floats:
-    """Expected minutes of repairing in order of p/c until the fault is gone.
 
-    shares: (..., suspects), each row summing to one; costs: (suspects,), all above zero. Returns (...).
+def expected_cost(shares: Floats, tries: Tries, setups: Setups, present: frozenset[str]) -> Floats:
+    """Expected minutes of trying the suspects in order of p/c until the fault is gone.
+
+    shares: (..., suspects), each row summing to one. In the order, every suspect counts with all the setups it still needs;
+    in the sum, the first that needs a setup pays it. Returns (...).
     """
     import numpy as np
 
-    order = np.argsort(-shares / costs, axis=-1, kind="stable")
+    dues = setups.dues(tries, present)
+    order = np.argsort(-shares / _alone(tries, dues), axis=-1, kind="stable")
     p = np.take_along_axis(shares, order, axis=-1)
-    remaining = 1.0 - np.cumsum(p, axis=-1) + p
-    found: Floats = np.sum(costs[order] * np.clip(remaining, 0.0, 1.0), axis=-1)
+    left = np.empty_like(p)
+    np.put_along_axis(left, order, np.clip(1.0 - np.cumsum(p, axis=-1) + p, 0.0, 1.0), axis=-1)
+    found: Floats = left @ tries.minutes
+    for minutes, who in dues:
+        found = found + minutes * left[..., who].max(axis=-1)
+    return found
+
+
+def _alone(tries: Tries, dues: Sequence[tuple[float, list[int]]]) -> Floats:
+    """Minutes of trying each suspect now, with all that it would have to pay."""
+    import numpy as np
+
+    found = np.maximum(tries.minutes, LEAST_MINUTES)
+    for minutes, who in dues:
+        found[who] += minutes
     return found
 
 
@@ -96,79 +152,95 @@ def _posteriors(shares: Floats, tables: Floats) -> tuple[Floats, Floats]:
     return chance, joint / np.where(chance > 0, chance, 1.0)[:, None]
 
 
-def one_step(shares: Floats, costs: Floats, actions: Sequence[Action], setups: Setups, present: frozenset[str]) -> list[Valued]:
+def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str]) -> list[Valued]:
     """Every action valued one step ahead, in the order given."""
     import numpy as np
 
     if not actions:
         return []
-    chance, after = _posteriors(shares, np.concatenate([a.table for a in actions]))
-    weighed = chance * expected_cost(after, costs)
-    ends = np.cumsum([len(a.table) for a in actions])
-    sums = np.add.reduceat(weighed, np.concatenate(([0], ends[:-1])))
+    best = np.empty(len(actions))
+    for there, group in _by_setups(actions, setups, present).items():
+        chance, after = _posteriors(shares, np.concatenate([actions[i].table for i in group]))
+        weighed = chance * expected_cost(after, tries, setups, there)
+        best[group] = np.add.reduceat(weighed, _starts([actions[i] for i in group]))
     now = [a.minutes + setups.cost(a.setups, present) for a in actions]
-    return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, sums, strict=True)]
+    return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, best, strict=True)]
+
+
+def _by_setups(actions: Sequence[Action], setups: Setups, present: frozenset[str]) -> dict[frozenset[str], list[int]]:
+    """The actions, by number, under the setups that each leaves in place."""
+    found: dict[frozenset[str], list[int]] = {}
+    for i, a in enumerate(actions):
+        found.setdefault(setups.after(a.setups, present), []).append(i)
+    return found
+
+
+def _starts(actions: Sequence[Action]) -> NDArray[np.intp]:
+    """Where each action's rows begin when their tables stand below each other."""
+    import numpy as np
+
+    return np.concatenate(([0], np.cumsum([len(a.table) for a in actions])[:-1])).astype(np.intp)
 
 
 def _second(
-    first: Valued, shares: Floats, costs: Floats, others: Sequence[Action], setups: Setups, present: frozenset[str]
+    first: Valued, shares: Floats, tries: Tries, others: Sequence[Action], setups: Setups, present: frozenset[str]
 ) -> float:
     """Expected minutes to the end when the best second action, or none, follows each result of the first."""
     import numpy as np
 
     chance, after = _posteriors(shares, first.action.table)
-    stop = expected_cost(after, costs)
     there = setups.after(first.action.setups, present)
+    best = expected_cost(after, tries, setups, there)
     rest = [a for a in others if a is not first.action]
-    if not rest:
-        return first.now + float(np.sum(chance * stop))
-    tables = np.concatenate([a.table for a in rest])
-    joint = after[:, None, :] * tables[None, :, :]
-    weight = joint.sum(axis=2)
-    values = weight * expected_cost(joint / np.where(weight > 0, weight, 1.0)[:, :, None], costs)
-    starts = np.concatenate(([0], np.cumsum([len(a.table) for a in rest])[:-1]))
-    fees = np.array([a.minutes + setups.cost(a.setups, there) for a in rest])
-    best = np.min(np.add.reduceat(values, starts, axis=1) + fees[None, :], axis=1)
-    return first.now + float(np.sum(chance * np.minimum(stop, best)))
+    for then, numbers in _by_setups(rest, setups, there).items():
+        group = [rest[i] for i in numbers]
+        joint = after[:, None, :] * np.concatenate([a.table for a in group])[None, :, :]
+        weight = joint.sum(axis=2)
+        values = weight * expected_cost(joint / np.where(weight > 0, weight, 1.0)[:, :, None], tries, setups, then)
+        fees = np.array([a.minutes + setups.cost(a.setups, there) for a in group])
+        best = np.minimum(best, np.min(np.add.reduceat(values, _starts(group), axis=1) + fees[None, :], axis=1))
+    return first.now + float(np.sum(chance * best))
 
 
-def _after_repair(
-    first: int, stop: float, shares: Floats, costs: Floats, actions: Sequence[Action], setups: Setups, present: frozenset[str]
+def _after_try(
+    first: int, shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str]
 ) -> float:
-    """Expected minutes to the end when one suspect is repaired first and the best check, or none, follows if that failed.
-
-    `stop` is what repairing all by p/c costs. The setups of the repair are not counted as present afterwards.
-    """
+    """Expected minutes to the end when one suspect is tried first and, if it was not the one, the best check or none follows."""
+    needed = tries.setups[first]
+    now = float(tries.minutes[first]) + setups.cost(needed, present)
     left = shares.copy()
     left[first] = 0.0
     failed = float(left.sum())
     if failed < 1e-12:
-        return stop
-    checks = one_step(left / failed, costs, actions, setups, present)
-    return min(stop, float(costs[first]) + failed * min(v.to_the_end for v in checks))
+        return now
+    left, there = left / failed, setups.after(needed, present)
+    rest = float(expected_cost(left, tries, setups, there))
+    return now + failed * min(rest, *(v.to_the_end for v in one_step(left, tries, actions, setups, there)), rest)
 
 
 def plan(
-    shares: Floats, costs: Floats, actions: Sequence[Action], setups: Setups, present: frozenset[str], *, depth: int = 2
+    shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str], *, depth: int = 2
 ) -> Plan:
-    """What to do next. `shares` (suspects,) sum to one; `costs` are minutes of each suspect's repair with its retest.
+    """What to do next. `shares` (suspects,) sum to one.
 
     Actions that lead to the same expected minutes are ordered by their minutes now, then by key.
     """
     import numpy as np
 
-    stop = float(expected_cost(shares, costs))
-    first_repair = int(np.argmax(shares / costs))
-    valued = one_step(shares, costs, actions, setups, present)
-    if depth > 1 and valued:
-        ranked = sorted(valued, key=_order)
-        seconds = [v.action for v in ranked[:SECOND_KEPT]]
+    order = np.argsort(-shares / _alone(tries, setups.dues(tries, present)), kind="stable")
+    valued = one_step(shares, tries, actions, setups, present)
+    ranked = sorted(valued, key=_order)
+    seconds = [v.action for v in ranked[:SECOND_KEPT]]
+    if depth > 1:
         deep = {
-            v.action.key: Valued(v.action, v.now, _second(v, shares, costs, seconds, setups, present)) for v in ranked[:FIRST_KEPT]
+            v.action.key: Valued(v.action, v.now, _second(v, shares, tries, seconds, setups, present)) for v in ranked[:FIRST_KEPT]
         }
-        valued = [deep.get(v.action.key, v) for v in valued]
-        stop = _after_repair(first_repair, stop, shares, costs, actions, setups, present)
-    return Plan(stop, first_repair, tuple(sorted(valued, key=_order)))
+        ranked = sorted((deep.get(v.action.key, v) for v in valued), key=_order)
+        firsts = [int(i) for i in order[:FIRST_KEPT]]
+        tried = [_after_try(i, shares, tries, seconds, setups, present) for i in firsts]
+        best = int(np.argmin(tried))
+        return Plan(tried[best], firsts[best], tuple(ranked))
+    return Plan(float(expected_cost(shares, tries, setups, present)), int(order[0]), tuple(ranked))
 
 
 def _order(v: Valued) -> tuple[float, float, tuple[str, ...]]:

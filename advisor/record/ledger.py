@@ -228,7 +228,7 @@ def setups(m: Material) -> tuple[SetupRow, ...]:
 
 def minutes(m: Material, rows: tuple[SetupRow, ...]) -> Minutes:
     """A load test counts as the planner counts it: with the circuit already apart."""
-    from advisor.consultation.next_step import READING_MINUTES
+    from advisor.consultation.actions import READING_MINUTES
 
     done = [(n, entry) for n, _, entry in _work(m) if n not in m.state.repairs]
     loads = sum(entry.id == LOAD_TEST for _, entry in done)

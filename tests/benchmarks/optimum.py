@@ -20,7 +20,7 @@ from functools import cached_property
 
 import numpy as np
 
-from advisor.reasoning.planning import Action, Setups, plan
+from advisor.reasoning.planning import Action, Setups, Tries, plan
 
 CAUSES, CHECKS, SETUPS = 6, 5, 3
 SURE = 0.9  # the share at which the policies that know no minutes stop checking
@@ -161,15 +161,15 @@ def lookahead(depth: int) -> Callable[[Problem, State], Move]:
 
     def choose(problem: Problem, state: State) -> Move:
         weights, present = problem.weights(state), problem.present(state)
-        costs = np.array([problem.cost(("repair", i), present) for i in range(CAUSES)])
+        tries = Tries(np.array(problem.repair), problem.repair_setups)
         actions = [
             Action((str(k),), problem.tables[k], problem.minutes[k], problem.check_setups[k])
             for k in range(CHECKS)
             if state[0][k] == NOT_DONE
         ]
-        found = plan(weights / weights.sum(), costs, actions, problem.setups, present, depth=depth)
-        if not found.actions or found.repair_now <= found.actions[0].to_the_end + 1e-9:
-            return "repair", found.first_repair
+        found = plan(weights / weights.sum(), tries, actions, problem.setups, present, depth=depth)
+        if not found.actions or found.try_now <= found.actions[0].to_the_end + 1e-9:
+            return "repair", found.first_try
         return "check", int(found.actions[0].action.key[0])
 
     return choose

@@ -8,8 +8,10 @@ from functools import cache
 import pytest
 
 from advisor.commands import knowledge_folder
+from advisor.consultation.actions import done, possible
+from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.next_step import LOAD_TEST, done, possible, proofs
+from advisor.consultation.next_step import proofs
 from advisor.library.parser import load
 from advisor.model.case import Answered, Case, Limited, Opened, Repaired, Retested, SetupChanged, fold
 from advisor.model.knowledge import Knowledge

@@ -1,0 +1,156 @@
+"""What could be done now: the checks and load tests that are open, and what it takes to try a suspect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from advisor.consultation.answers import LOAD_TEST
+from advisor.model.case import State
+from advisor.model.finding import NOT_LISTED, Assessment
+from advisor.model.knowledge import Cause, Check, Knowledge
+from advisor.reasoning.likelihoods import check_places
+from advisor.reasoning.planning import Action, Setups, Tries
+
+if TYPE_CHECKING:
+    from advisor.consultation.consultation import Consultation
+    from advisor.reasoning.ranking import Ranking
+
+READING_MINUTES = 3.0  # one load test with its reference, circuit already apart; common practice, no source
+SECOND_PERSON = "second-person"
+
+
+def setups_of(knowledge: Knowledge) -> Setups:
+    """Minutes and exclusions of every setup, as planning takes them."""
+    entries = knowledge.setups.values()
+    return Setups(
+        {s.id: s.enter for s in entries},
+        {s.id: s.leave for s in entries},
+        {s.id: frozenset(s.excludes) for s in entries},
+    )
+
+
+def possible(knowledge: Knowledge, state: State, entry: Any) -> bool:
+    """Whether the technician has what a check or a repair needs."""
+    needs = {*entry.setups, *entry.tools}
+    people = getattr(entry, "second_person", False) or any(knowledge.setups[s].second_person for s in entry.setups)
+    return not (needs & state.unavailable) and not (people and SECOND_PERSON in state.unavailable)
+
+
+def done(state: State, check: str, place: str | None) -> bool:
+    """Whether a check has been answered or left out at a place."""
+    left_out = any(s.check == check and s.place in (None, place) for s in state.skipped.values())
+    return left_out or any(a.check == check and a.place == place for a in state.answers.values())
+
+
+def held(assessment: Assessment, check: Check) -> bool:
+    return any(
+        (h.kind == "check" and h.target == check.id) or (h.kind == "stage" and h.target == check.stage) for h in assessment.holds
+    )
+
+
+def open_actions(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
+    """Checks and load tests that could be done now and tell something; held ones are left out."""
+    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
+    found = []
+    for check in knowledge.checks.values():
+        if check.at == "section" or held(assessment, check) or not possible(knowledge, state, check):
+            continue
+        for place in check_places(check, machine):
+            if not done(state, check.id, place):
+                key = (check.id, place or "")
+                found.append(Action(key, space.table(check.id, place), check.minutes, frozenset(check.setups)))
+    return found + _readings(consultation, state, ranking, assessment)
+
+
+def _readings(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
+    """Load tests not yet taken, with what each verdict would say of each suspect."""
+    import numpy as np
+
+    from advisor.reasoning import harness
+
+    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
+    check = knowledge.checks.get(LOAD_TEST)
+    if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
+        return []
+    taken = {(r.circuit, r.start, r.end) for r in state.readings.values()}
+    sections = [s for s in machine.sections() if (s.circuit, s.start, s.end) not in taken]
+    if not sections:
+        return []
+    readings = [reading for _, reading in sorted(state.readings.items())]
+    # Which element each suspect sits at: the same numbering as the ranking's harness likelihood; 0 is "no bad element".
+    chances = harness.predict(machine, readings, sections)
+    index = {name: i + 1 for i, name in enumerate(machine.elements)}
+    columns = np.array(
+        [
+            index.get(s.place or "", 0) if s.cause != NOT_LISTED and knowledge.causes[s.cause].adds_resistance else 0
+            for s in space.suspects
+        ]
+    )
+    actions = []
+    for section, chance in zip(sections, chances, strict=True):
+        key = (LOAD_TEST, section.circuit, section.start, section.end)
+        actions.append(Action(key, chance[:, columns], READING_MINUTES, frozenset(check.setups)))
+    return actions
+
+
+@dataclass(frozen=True)
+class Trying:
+    """How each suspect would be tried, and the minutes of the repair that then follows, (suspects,)."""
+
+    tries: Tries
+    to_follow: Any
+
+
+def trying(consultation: Consultation, state: State, ranking: Ranking) -> Trying:
+    """How to try each suspect: by the cheapest of its proofs still to be done, or by the repair and the test after it.
+
+    A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
+    with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have shown is tried by repairing it.
+    """
+    import numpy as np
+
+    knowledge, space = consultation.knowledge, ranking.space
+    setups = setups_of(knowledge)
+    repairs = {c: _repair(knowledge, setups, knowledge.causes[c]) for c in {s.cause for s in space.suspects} - {NOT_LISTED}}
+    repairs[NOT_LISTED] = (knowledge.words.unlisted_minutes, frozenset())
+    minutes, needed, follows = [], [], []
+    for i, suspect in enumerate(space.suspects):
+        own, needs = repairs[suspect.cause]
+        follow = 0.0
+        for check, result in _proofs(knowledge, suspect.cause):
+            at = suspect.place if check.at is not None else None
+            if done(state, check.id, at) or not possible(knowledge, state, check):
+                continue
+            looks = check.minutes / space.table(check.id, at)[_row(check, result), i]
+            if looks + setups.cost(frozenset(check.setups), frozenset()) < own + setups.cost(needs, frozenset()):
+                own, needs, follow = looks, frozenset(check.setups), repairs[suspect.cause][0]
+        minutes.append(own)
+        needed.append(needs)
+        follows.append(follow)
+    return Trying(Tries(np.array(minutes), tuple(needed)), np.array(follows))
+
+
+def _proofs(knowledge: Knowledge, cause: str) -> list[tuple[Check, str]]:
+    """The checks that show a cause itself, each with the result that does."""
+    if cause == NOT_LISTED:
+        return []
+    named = [(knowledge.checks[name], result) for name, result in knowledge.causes[cause].proof.items()]
+    return [(check, result) for check, result in named if check.at != "section"]
+
+
+def _row(check: Check, result: str) -> int:
+    return [r.id for r in check.results].index(result)
+
+
+def _repair(knowledge: Knowledge, setups: Setups, cause: Cause) -> tuple[float, frozenset[str]]:
+    """Minutes of a repair with its retest, and the setups that last through both.
+
+    A setup that the one needs and the other excludes is made and undone every time.
+    """
+    retest = knowledge.checks[cause.retest[0]]
+    repairing, testing = frozenset(cause.repair.setups), frozenset(retest.setups)
+    tested = setups.after(testing, repairing)
+    repaired = setups.after(repairing, tested)
+    again = setups.cost(repairing, tested) + setups.cost(testing, repaired)
+    return max(1.0, cause.repair.minutes + retest.minutes + again), repaired & tested & (repairing | testing)
