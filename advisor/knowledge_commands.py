@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from advisor.commands import knowledge_folder, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, nearest
@@ -15,39 +15,43 @@ if TYPE_CHECKING:
 
 def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
     """Loads the knowledge and runs the lints; findings are listed one a line."""
+    from advisor.library.coverage import counts, coverage
     from advisor.library.lints import run_lints
 
     folder = knowledge_folder(knowledge_dir)
     problems: tuple[Problem, ...] = ()
-    counts: dict[str, int] = {}
+    knowledge: Knowledge | None = None
     failed: list[str] = []
     try:
         knowledge = load_knowledge(knowledge_dir)
-        counts = {n: len(getattr(knowledge, n)) for n in ("complaints", "causes", "checks", "rules", "cautions", "setups")}
         failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
     except InputError as error:
         if not error.problems:
             raise
         problems = error.problems
+    held = counts(knowledge) if knowledge else {}
     if as_json:
-        rows = [
-            {
-                "file": p.location.path,
-                "line": p.location.line,
-                "column": p.location.column,
-                "what": p.what,
-                "hint": p.hint,
-            }
-            for p in problems
-        ]
-        print_out(json.dumps({"format": 1, "counts": counts, "problems": rows, "findings": failed}, indent=2, sort_keys=True))
+        whole = {"format": 1, "counts": held, "problems": [_row(p) for p in problems], "findings": failed}
+        print_out(json.dumps({**whole, **(coverage(knowledge) if knowledge else {})}, indent=1, sort_keys=True))
     else:
         for text in [*map(str, problems), *failed]:
             print_out(text)
         total = len(problems) + len(failed)
-        held = ", ".join(f"{n} {name}" for name, n in counts.items())
-        print_out(f"{folder}: {held}; nothing found." if not total else f"{folder}: {total} found.")
+        print_out(f"{folder}: {_held(held)}; nothing found." if not total else f"{folder}: {total} found.")
     return ExitCode.FAILURE if problems or failed else ExitCode.OK
+
+
+def _row(problem: Problem) -> dict[str, Any]:
+    where = problem.location
+    return {"file": where.path, "line": where.line, "column": where.column, "what": problem.what, "hint": problem.hint}
+
+
+def _held(counted: dict[str, int]) -> str:
+    """What the folder holds, in the words of a technician."""
+    named = ", ".join(f"{counted[kind]} {kind}" for kind in ("complaints", "causes", "checks", "rules", "cautions", "setups"))
+    exceptions = counted["exceptions"]
+    left = f" but {exceptions} reviewed" if exceptions else ""
+    return f"{named}; all {counted['pairs']} pairs of causes{left} told apart"
 
 
 def rule_case_failures(knowledge: Knowledge) -> list[str]:

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from advisor.errors import AdvisorError
 from advisor.model.knowledge import Action, Check, Hold, Knowledge, Pattern, Rule
 
-OTHERWISE = "otherwise"
-
 
 @dataclass(frozen=True)
 class Condition:

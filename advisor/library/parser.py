@@ -22,6 +22,7 @@ from advisor.model.knowledge import (
     FaultMode,
     Intake,
     Knowledge,
+    NotSeparated,
     Rule,
     RuleCase,
     Setup,
@@ -33,7 +34,7 @@ from advisor.model.knowledge import (
 # The models of the files at the top of the folder; each holds a list of entries.
 LISTS: dict[str, type[BaseModel]] = {
     "sources": Source, "fault-modes": FaultMode, "complaints": Complaint, "intake": Intake, "setups": Setup,
-    "cautions": Caution, "tools": Tool,
+    "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated,
 }  # fmt: skip
 
 
@@ -186,5 +187,6 @@ def _assembled(loaded: Loaded, digest: str) -> Knowledge:
         checks=loaded.keyed("checks"),
         rules=loaded.keyed("rules"),
         rule_cases=tuple(entry for entry, _ in loaded.entries.get("cases", [])),
+        pairs_not_separated=loaded.keyed("pairs-not-separated"),
         digest=digest,
     )

@@ -7,13 +7,13 @@ from collections.abc import Iterable, Iterator
 from typing import Any, Protocol
 
 from advisor.errors import InputError, Problem, nearest
+from advisor.evidence.rows import OTHERWISE
 from advisor.library.reader import Path_
 from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule, RuleCase
 from advisor.model.trouble_code import parse_code
 
 LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "bulkhead", "ground-point")
 VERDICTS = ("over", "within", "unsure")
-OTHERWISE = "otherwise"
 
 
 class Spot(Protocol):
@@ -245,6 +245,16 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
     for setup, spot in entries.get("setups", []):
         found += _all_known(spot, ("cautions",), setup.cautions, "caution", k.cautions)
         found += _all_known(spot, ("excludes",), setup.excludes, "setup", k.setups)
+    for pair, spot in entries.get("pairs-not-separated", []):
+        found += _all_known(spot, ("causes",), pair.causes, "cause", k.causes)
+    for kind in ("setups", "tools"):
+        for entry, spot in entries.get(kind, []):
+            if entry.source is not None:
+                found += _known(spot, ("source",), entry.source, "source", k.sources)
+    for words, spot in entries.get("words", []):
+        found += _known(spot, ("source",), words.source, "source", k.sources)
+        if words.planning_source is not None:
+            found += _known(spot, ("planning_source",), words.planning_source, "source", k.sources)
     for caution, spot in entries.get("cautions", []):
         found += _known(spot, ("source",), caution.source, "source", k.sources)
     return found

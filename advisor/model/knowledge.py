@@ -56,7 +56,10 @@ class Words(Entry):
     second_fault_odds: float = Field(gt=0, le=1, description="Odds that a second, separate fault is present as well.")
     unlisted_share: float = Field(gt=0, lt=0.5, description="Share of 'something not on this list' before any answer.")
     unlisted_minutes: Minutes = Field(description="What it costs to go on when the cause is not on the list.")
-    source: Text
+    source: Id = Field(description="Source of the probability words.")
+    planning_source: Id | None = Field(
+        default=None, description="Source of every other figure here, and of every `minutes`, `enter` and `leave` of the folder."
+    )
 
     @model_validator(mode="after")
     def _every_word(self) -> Words:
@@ -108,6 +111,7 @@ class Setup(Entry):
     live: bool = Field(
         default=False, description="Power or motion: undone before plugs are pulled, parts come off or a repair begins."
     )
+    source: Id | None = Field(default=None, description="Source of the figures in its texts; without figures none is needed.")
 
 
 class Caution(Entry):
@@ -124,6 +128,7 @@ class Tool(Entry):
 
     id: Id
     title: Text
+    source: Id | None = Field(default=None, description="Source of the figures in its title; without figures none is needed.")
 
 
 class Repair(Entry):
@@ -300,6 +305,14 @@ class Intake(Entry):
     many: bool = Field(default=False, description="More than one answer can be true.")
 
 
+class NotSeparated(Entry):
+    """Two causes of one complaint which no check need tell apart, reviewed."""
+
+    id: Id
+    causes: tuple[Id, Id]
+    reason: Text = Field(description="Why no check tells them apart, and why that does no harm.")
+
+
 class Knowledge(Entry):
     """The whole folder."""
 
@@ -315,4 +328,5 @@ class Knowledge(Entry):
     checks: dict[str, Check]
     rules: dict[str, Rule]
     rule_cases: tuple[RuleCase, ...]
+    pairs_not_separated: dict[str, NotSeparated] = {}
     digest: str = Field(description="SHA-256 over the files, in order of their names.")

@@ -1,10 +1,11 @@
-"""Probability words to numbers: how likely each result of each check is for each suspect."""
+"""The suspects of a complaint on a layout, and how likely each result of each check is for each of them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from advisor.evidence.rows import OTHERWISE, row, row_names, word_values
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Machine
@@ -14,35 +15,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
-
-OTHERWISE = "otherwise"
-
-
-def row(check: Check, cause: str, used: dict[str, float]) -> tuple[float, ...]:
-    """P(result | cause) for the check's results in order; they sum to one.
-
-    Results that the cause's row does not name share what is left in proportion to the row `otherwise`; there, equally.
-    `used` gives the value of each probability word.
-    """
-    ids = [r.id for r in check.results]
-    otherwise = _spread(ids, {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}, [1.0] * len(ids))
-    words = check.evidence.get(cause)
-    if words is None:
-        return tuple(otherwise)
-    return tuple(_spread(ids, {r: used[w] for r, w in words.items()}, otherwise))
-
-
-def _spread(ids: list[str], named: dict[str, float], shape: list[float]) -> list[float]:
-    rest = max(0.0, 1.0 - sum(named.values()))
-    unnamed = sum(s for r, s in zip(ids, shape, strict=True) if r not in named)
-    values = [named[r] if r in named else (rest * s / unnamed if unnamed else 0.0) for r, s in zip(ids, shape, strict=True)]
-    total = sum(values)
-    return [v / total for v in values]
-
-
-def row_names(check: Check) -> tuple[str, ...]:
-    """The causes that a check names, and `otherwise`."""
-    return tuple(check.evidence) if OTHERWISE in check.evidence else (*check.evidence, OTHERWISE)
 
 
 def rows(check: Check, used: dict[str, float]) -> Floats:
@@ -83,7 +55,7 @@ class Space:
 
     @property
     def used(self) -> dict[str, float]:
-        return {word: band.used for word, band in self.knowledge.words.probability.items()}
+        return word_values(self.knowledge)
 
     def title(self, suspect: Suspect) -> str:
         if suspect.cause == NOT_LISTED:

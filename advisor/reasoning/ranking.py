@@ -13,9 +13,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from advisor.evidence.rows import OTHERWISE, row, row_names
 from advisor.model.finding import NOT_LISTED, Share, Suspect
 from advisor.model.knowledge import Check, ProbabilityWord
-from advisor.reasoning.likelihoods import OTHERWISE, Space, row, row_names, rows
+from advisor.reasoning.likelihoods import Space, rows
 
 if TYPE_CHECKING:
     import numpy as np

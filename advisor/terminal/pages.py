@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from advisor.evidence.rows import OTHERWISE
 from advisor.model.knowledge import Cause, Caution, Check, Complaint, Knowledge, Rule, Setup, Tool
-from advisor.reasoning.likelihoods import OTHERWISE
 from advisor.terminal import views
 from advisor.terminal.environment import Terminal
 

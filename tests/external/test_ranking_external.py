@@ -19,11 +19,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from worlds import USED, cause, check, words, world
 
+from advisor.evidence.rows import OTHERWISE
 from advisor.library.parser import load
 from advisor.model.finding import NOT_LISTED, Suspect
 from advisor.model.knowledge import Check, Knowledge, Words
 from advisor.model.machine import generic_machine
-from advisor.reasoning.likelihoods import OTHERWISE, Space, check_places, space
+from advisor.reasoning.likelihoods import Space, check_places, space
 from advisor.reasoning.ranking import LEADERS, SECOND_LOOK, Witness, decibans, pair_table, rank
 
 with warnings.catch_warnings():  # its binding warns while it loads, and a warning raised there ends the interpreter

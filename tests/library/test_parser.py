@@ -77,7 +77,7 @@ def test_all_errors_of_a_load_are_shown_at_once_in_order(tmp_path: Path) -> None
         "knowledge/rules/broken.yaml:2:1: not readable as YAML",
         "knowledge/setups.yaml:5:3: the key 'leave' stands here a second time; keep one",
         "knowledge/spare.yaml:1:1: this file has no place in the folder",
-        "knowledge/tools.yaml:6:23: 'colour' is not a key here; known: id, title",
+        "knowledge/tools.yaml:6:23: 'colour' is not a key here; did you mean 'source'?",
     ]
     for text in wanted:
         assert any(line.startswith(text) for line in found), (text, found)

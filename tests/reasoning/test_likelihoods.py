@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from worlds import COMPLAINT, USED, cause, check, spaces, world
 
+from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, Suspect
-from advisor.reasoning.likelihoods import OTHERWISE, Space, check_places, places, row
+from advisor.reasoning.likelihoods import Space, check_places, places
 
 THREE = ("bad", "odd", "good")
 

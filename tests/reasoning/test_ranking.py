@@ -11,9 +11,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from worlds import USED, cause, check, knowledge, spaces, witnesses, words, world
 
+from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Check
-from advisor.reasoning.likelihoods import OTHERWISE, Space, check_places, row
+from advisor.reasoning.likelihoods import Space, check_places
 from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, Witness, decibans, lines, pair_table, rank, robustness, strengths
 
 PLAIN = check("tap", {"gear": {"bad": "very-likely"}, OTHERWISE: {"bad": "very-unlikely"}})

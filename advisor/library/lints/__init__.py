@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from advisor.library.lints.chance_words import LINTS as CHANCE_WORDS
+from advisor.library.lints.figures import LINTS as FIGURES
 from advisor.library.lints.lint import Issue, Lint
 from advisor.library.lints.reach import LINTS as REACH
+from advisor.library.lints.repairs import LINTS as REPAIRS
+from advisor.library.lints.separate import LINTS as SEPARATE
 from advisor.library.lints.wording import LINTS as WORDING
 from advisor.model.knowledge import Knowledge
 
-LINTS: tuple[Lint, ...] = (*REACH, *WORDING)
+LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING)
 
 
 def run_lints(knowledge: Knowledge) -> tuple[Issue, ...]:

@@ -1,19 +1,33 @@
-"""Is it written so that a tired technician understands it, and does every number have a source?"""
+"""Is it written so that a tired technician understands it at one look?"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from advisor.library.lints.lint import Issue, Lint
-from advisor.model.knowledge import Cause, Caution, Check, Knowledge, Rule
+from advisor.library.lints.readability import grade, sentences, words
+from advisor.model.knowledge import Knowledge
 
 LONGEST_STEP = 220  # characters: five and a half lines of a 40-column screen
+LONGEST_SENTENCE = 30  # words
+HIGHEST_GRADE = 10.0  # school year that a question, or an entry as a whole, asks for
+_SECOND_QUESTION = re.compile(
+    r"\b(and|or|then)\s+(if so\b|what|which|where|when|who|why|how|is|are|was|were|does|do|did|has|have|can|will)\b", re.IGNORECASE
+)
+
+
+def questions(k: Knowledge) -> Iterator[tuple[str, str]]:
+    """Every question with the id of its entry."""
+    yield from ((c.id, c.question) for c in k.checks.values())
+    yield from ((i.id, i.question) for i in k.intake.values())
 
 
 def questions_that_are_none(k: Knowledge) -> Iterator[Issue]:
-    for check in k.checks.values():
-        if check.question.count("?") != 1 or not check.question.endswith("?"):
-            yield Issue("question", f"the question of '{check.id}' must ask one thing and end with a question mark")
+    """A question asks one thing; its length is held to 120 characters by the model."""
+    for name, asked in questions(k):
+        if asked.count("?") != 1 or not asked.endswith("?") or _SECOND_QUESTION.search(asked):
+            yield Issue("question", f"the question of '{name}' must ask one thing and end with a question mark")
 
 
 def steps_too_long(k: Knowledge) -> Iterator[Issue]:
@@ -28,22 +42,38 @@ def steps_too_long(k: Knowledge) -> Iterator[Issue]:
                 )
 
 
-def sources_nobody_names(k: Knowledge) -> Iterator[Issue]:
-    """A source stands beside a figure or an entry, or it is a leftover."""
-    entries: list[Cause | Check | Rule | Caution] = [
-        *k.causes.values(),
-        *k.checks.values(),
-        *k.rules.values(),
-        *k.cautions.values(),
-    ]
-    named = {e.source for e in entries} | {k.words.source}
-    if k.fault_modes:
-        named.add("j1939-73")
-    texts = [t for c in k.causes.values() for t in (*c.repair.steps, *c.repair.workmanship)]
-    for name, source in k.sources.items():
-        beside_a_figure = any(source.title.split(",")[0] in text for text in texts)
-        if name not in named and not beside_a_figure:
-            yield Issue("unused-id", f"the source '{name}' is named by no entry")
+def texts(k: Knowledge) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Every entry with the texts that the screen and the record show of it."""
+    for cause in k.causes.values():
+        repair = cause.repair
+        yield cause.id, (cause.mechanism, *cause.tell_tales, *repair.steps, *repair.workmanship, *repair.keep)
+    for check in k.checks.values():
+        yield check.id, (check.question, check.purpose, *check.steps, *check.mistakes, *(r.says for r in check.results))
+    for rule in k.rules.values():
+        said = [t for a in rule.then for t in (a.says, a.advice, a.hold.until if a.hold else None) if t]
+        yield rule.id, (rule.because, *said)
+    for caution in k.cautions.values():
+        yield caution.id, (caution.says, caution.why)
+    for setup in k.setups.values():
+        yield setup.id, (*setup.steps, *setup.undo)
+    for complaint in k.complaints.values():
+        yield complaint.id, (complaint.asks, complaint.first)
 
 
-LINTS: tuple[Lint, ...] = (questions_that_are_none, steps_too_long, sources_nobody_names)
+def hard_questions(k: Knowledge) -> Iterator[Issue]:
+    for name, asked in questions(k):
+        if (found := grade(asked)) > HIGHEST_GRADE:
+            yield Issue("hard-to-read", f"the question of '{name}' is of grade {found:.1f}; {HIGHEST_GRADE:g} is the most")
+
+
+def hard_texts(k: Knowledge) -> Iterator[Issue]:
+    """An entry as a whole is easy to read, and no sentence of it is too long to be kept in mind."""
+    for name, said in texts(k):
+        if (found := grade(*said)) > HIGHEST_GRADE:
+            yield Issue("hard-to-read", f"the texts of '{name}' are of grade {found:.1f}; {HIGHEST_GRADE:g} is the most")
+        for sentence in (s for text in said for s in sentences(text)):
+            if (count := len(words(sentence))) > LONGEST_SENTENCE:
+                yield Issue("hard-to-read", f"a sentence of '{name}' has {count} words; {LONGEST_SENTENCE} is the most: {sentence}")
+
+
+LINTS: tuple[Lint, ...] = (questions_that_are_none, steps_too_long, hard_questions, hard_texts)

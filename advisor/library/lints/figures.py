@@ -1,0 +1,48 @@
+"""Has every number a source beside it, and is every source used?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from advisor.library.lints.lint import Issue, Lint
+from advisor.model.knowledge import Cause, Caution, Check, Knowledge, Rule
+
+_FIGURE = re.compile(r"(?<![A-Za-z])\d")
+
+
+def figures_without_a_source(k: Knowledge) -> Iterator[Issue]:
+    """Causes, checks, rules and cautions always name a source; every other entry must when a text of it holds a figure."""
+    texts = {
+        **{f"setup '{s.id}'": (s.source, (s.title, *s.steps, *s.undo)) for s in k.setups.values()},
+        **{f"tool '{t.id}'": (t.source, (t.title,)) for t in k.tools.values()},
+        **{f"complaint '{c.id}'": (None, (c.title, c.asks, c.first)) for c in k.complaints.values()},
+        **{f"intake '{i.id}'": (None, (i.title, i.question, *(r.says for r in i.results))) for i in k.intake.values()},
+        **{f"fault mode {m.fmi}": (None, (m.says,)) for m in k.fault_modes.values()},
+    }
+    for name, (source, said) in texts.items():
+        figure = next((t for t in said if _FIGURE.search(t)), None)
+        if figure is not None and source is None:
+            yield Issue("no-source", f"the {name} gives a figure without a source: {figure}")
+    if k.words.planning_source is None:
+        yield Issue("no-source", "words.yaml names no 'planning_source' for its weights and for the minutes of the folder")
+
+
+def sources_nobody_names(k: Knowledge) -> Iterator[Issue]:
+    """A source stands beside a figure or an entry, or it is a leftover."""
+    entries: list[Cause | Check | Rule | Caution] = [
+        *k.causes.values(), *k.checks.values(), *k.rules.values(), *k.cautions.values(),
+    ]  # fmt: skip
+    named: set[str | None] = {k.words.source, k.words.planning_source}
+    named |= {e.source for e in entries}
+    named |= {s.source for s in k.setups.values()} | {t.source for t in k.tools.values()}
+    if k.fault_modes:
+        named.add("j1939-73")
+    texts = [t for c in k.causes.values() for t in (*c.repair.steps, *c.repair.workmanship)]
+    for name, source in k.sources.items():
+        beside_a_figure = any(source.title.split(",")[0] in text for text in texts)
+        if name not in named and not beside_a_figure:
+            yield Issue("unused-id", f"the source '{name}' is named by no entry")
+
+
+LINTS: tuple[Lint, ...] = (figures_without_a_source, sources_nobody_names)

@@ -1,0 +1,60 @@
+"""Is a cause proved directly before it is repaired, shown gone afterwards, and is what must be taught again named?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from advisor.evidence.rows import OTHERWISE, row, word_values
+from advisor.library.lints.lint import Issue, Lint
+from advisor.model.knowledge import Cause, Check, Knowledge
+
+NONE = "none"  # the one way to say that nothing must be calibrated
+LOWERED = 0.8  # a retest's normal result must be this much less likely while the cause is there
+_EVASIVE = re.compile(r"(none|no|not|nothing|n/?a|unknown|maybe|perhaps|if needed|as needed|as required|-|\?)\b.*|[^A-Za-z]*", re.I)
+
+
+def proofs_that_prove_nothing(k: Knowledge) -> Iterator[Issue]:
+    """A proof's result must be likely for its cause and unlikely otherwise."""
+    used = word_values(k)
+    for cause in k.causes.values():
+        if not any(_proves(k.checks[check], cause, result, used) for check, result in cause.proof.items()):
+            yield Issue("weak-proof", f"no proof of '{cause.id}' is likely for it and unlikely otherwise")
+
+
+def _proves(check: Check, cause: Cause, result: str, used: dict[str, float]) -> bool:
+    if check.at == "section":
+        return True  # judged from its readings
+    here = check.evidence.get(cause.id, {}).get(result)
+    elsewhere = check.evidence[OTHERWISE].get(result)
+    return (
+        here is not None
+        and elsewhere is not None
+        and (used[here] >= used["roughly-even"] and used[elsewhere] <= used["very-unlikely"])
+    )
+
+
+def retests_that_show_nothing(k: Knowledge) -> Iterator[Issue]:
+    """A normal retest must be less likely while the cause is still there than when it is gone."""
+    used = word_values(k)
+    for cause in k.causes.values():
+        if not any(_shows_it_gone(k.checks[check], cause, used) for check in cause.retest):
+            yield Issue("idle-retest", f"no retest of '{cause.id}' comes out otherwise while the cause is still there")
+
+
+def _shows_it_gone(check: Check, cause: Cause, used: dict[str, float]) -> bool:
+    if check.at == "section":
+        return cause.adds_resistance
+    normal = next(i for i, r in enumerate(check.results) if r.normal)
+    return row(check, cause.id, used)[normal] <= LOWERED * row(check, OTHERWISE, used)[normal]
+
+
+def recalibrations_left_open(k: Knowledge) -> Iterator[Issue]:
+    """What must be calibrated is named in words, or `none` says that nothing must; anything between was forgotten."""
+    for cause in k.causes.values():
+        said = cause.repair.recalibrate
+        if said != NONE and (_EVASIVE.fullmatch(said) or len(said.split()) < 2):
+            yield Issue("recalibration", f"'{cause.id}' says recalibrate '{said}': name what is taught again, or write 'none'")
+
+
+LINTS: tuple[Lint, ...] = (proofs_that_prove_nothing, retests_that_show_nothing, recalibrations_left_open)
