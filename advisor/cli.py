@@ -159,6 +159,20 @@ def knowledge_show(
     _leave(knowledge_commands.knowledge_show(knowledge, name, plain=plain))
 
 
+@knowledge_app.command("map")
+def knowledge_map(
+    complaint: Annotated[str | None, typer.Option("--complaint", help="Complaint id; left out: all.")] = None,
+    form: Annotated[str | None, typer.Option("--format", help="text or html; left out: html for an .html file.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
+    knowledge: KnowledgeDir = None,
+    plain: Plain = False,
+) -> None:
+    """Draw which checks separate which causes."""
+    from advisor import knowledge_commands
+
+    _leave(knowledge_commands.knowledge_map(knowledge, complaint, form, out, plain=plain))
+
+
 @knowledge_app.command("schema")
 def knowledge_schema(
     out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands import knowledge_folder, load_knowledge, print_out, write_whole
-from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, nearest
+from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
 
 if TYPE_CHECKING:
     from advisor.model.knowledge import Knowledge
+
+MAP_FORMATS = ("text", "html")
 
 
 def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
@@ -89,6 +92,38 @@ def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> Exi
     if entry is None:
         raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in kinds for n in getattr(knowledge, kind)]))
     page(Terminal.of_process(plain=plain), knowledge, entry)
+    return ExitCode.OK
+
+
+def knowledge_map(
+    knowledge_dir: Path | None, complaint: str | None, form: str | None, out: Path | None, *, plain: bool
+) -> ExitCode:
+    """Which checks separate which causes, as text or as a page, printed or written to a file."""
+    from advisor.evidence.map import separation_map
+    from advisor.record.render import map_page
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.separation_map import show_map
+
+    chosen = form or ("html" if out is not None and out.suffix.lower() in (".html", ".htm") else "text")
+    if chosen not in MAP_FORMATS:
+        raise UsageError(f"no format '{chosen}' for the map", nearest(chosen, MAP_FORMATS))
+    knowledge = load_knowledge(knowledge_dir)
+    if complaint is not None and complaint not in knowledge.complaints:
+        raise UsageError(f"no complaint '{complaint}'", nearest(complaint, knowledge.complaints))
+    sections = separation_map(knowledge, [complaint] if complaint else list(knowledge.complaints))
+    if chosen == "html":
+        text = map_page(sections)
+    elif out is None:
+        show_map(Terminal.of_process(plain=plain), sections)
+        return ExitCode.OK
+    else:
+        written = io.StringIO()
+        show_map(Terminal(output=written, blocks=not plain), sections)
+        text = written.getvalue()
+    if out is None:
+        print_out(text.rstrip("\n"))
+    else:
+        write_whole(out, text)
     return ExitCode.OK
 
 

@@ -31,7 +31,7 @@ ALLOWED: dict[str, set[str]] = {
     "record": {"consultation", *_BELOW_CONSULTATION},
     "practice": {"consultation", *_BELOW_CONSULTATION},
     "commands": {"terminal", "record", "practice", "store", "library", "consultation", *_BELOW_CONSULTATION},
-    "knowledge_commands": {"commands", "terminal", "library", "consultation", *_BELOW_CONSULTATION},
+    "knowledge_commands": {"commands", "terminal", "record", "library", "consultation", *_BELOW_CONSULTATION},
     "cli": {"commands", "knowledge_commands", "errors"},
     "__main__": {"cli"},
     "__init__": set(),

@@ -202,3 +202,27 @@ def test_a_scenario_that_cannot_be_typed_is_refused_before_a_case_begins(
     assert advisor("start", "--answers", scenario, "--data-dir", data) == 1
     assert "answer 1: no check 'coupling-gripe'" in capsys.readouterr().err
     assert not data.exists()
+
+
+def test_the_map_is_printed_and_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """`knowledge map` prints a table, or writes the page or the table to the file that is named."""
+    assert advisor("knowledge", "map", "--complaint", "reads-low") == 0
+    printed = capsys.readouterr().out
+    assert "Position reads below its range: 4 causes" in printed
+    assert advisor("knowledge", "map", "--out", tmp_path / "map.html") == 0
+    assert advisor("knowledge", "map", "--complaint", "reads-low", "--format", "text", "--out", tmp_path / "map.txt") == 0
+    assert capsys.readouterr().out == ""
+    assert (tmp_path / "map.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert (tmp_path / "map.txt").read_text(encoding="utf-8") == printed
+
+
+@pytest.mark.parametrize(
+    ("option", "said"),
+    [(("--complaint", "reads-lo"), "no complaint 'reads-lo'"), (("--format", "htm"), "no format 'htm' for the map")],
+)
+def test_a_map_of_nothing_known_is_refused(option: tuple[str, str], said: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """A complaint or a format that does not exist is named, with what was probably meant."""
+    assert advisor("knowledge", "map", *option) == 2
+    error = capsys.readouterr().err
+    assert said in error
+    assert "did you mean" in error

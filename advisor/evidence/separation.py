@@ -66,7 +66,8 @@ class Separation:
         for check in self.checks:
             for cause in check.evidence:
                 self._naming.setdefault(cause, []).append(check)
-        self._pairs: dict[tuple[str, str], Telling | None] = {}
+        self._pairs: dict[tuple[str, str], tuple[Telling, ...]] = {}
+        self._strengths: dict[tuple[str, str], dict[str, float]] = {}
 
     def chances(self, check: Check, cause: str) -> tuple[float, ...]:
         rows = self.rows[check.id]
@@ -74,11 +75,20 @@ class Separation:
 
     def best(self, first: str, second: str) -> Telling | None:
         """The most telling result between two causes; None when no check names one of them."""
+        return max(self._told(first, second), key=lambda t: t.strength, default=None)
+
+    def strengths(self, first: str, second: str) -> dict[str, float]:
+        """Every check that parts two causes by 6 dB, with the decibans by which it does."""
+        key = (min(first, second), max(first, second))
+        if key not in self._strengths:
+            self._strengths[key] = {t.check: t.strength for t in self._told(*key) if t.separates}
+        return self._strengths[key]
+
+    def _told(self, first: str, second: str) -> tuple[Telling, ...]:
         key = (first, second)
         if key not in self._pairs:
             naming = {c.id: c for c in (*self._naming.get(first, ()), *self._naming.get(second, ()))}
-            told = (most_telling(c, self.chances(c, first), self.chances(c, second)) for c in naming.values())
-            self._pairs[key] = max(told, key=lambda t: t.strength, default=None)
+            self._pairs[key] = tuple(most_telling(c, self.chances(c, first), self.chances(c, second)) for c in naming.values())
         return self._pairs[key]
 
     def pairs(self, complaint: str) -> Iterable[tuple[str, str, Telling | None]]:

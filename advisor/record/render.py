@@ -1,4 +1,4 @@
-"""A record's view to Markdown, HTML and JSON; the one home of jinja2.
+"""A record's view to Markdown, HTML and JSON, and the knowledge's map to HTML; the one home of jinja2.
 
 Every value that a template prints passes one function first, so that no text from outside (notes, names, knowledge) can
 break out: escaped for the format, without control characters and without marks that turn the direction of writing.
@@ -13,9 +13,14 @@ import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from advisor.evidence.map import MEANING
+
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from jinja2 import Environment
 
+    from advisor.evidence.map import Section
     from advisor.record.view import RecordView
 
 _DIRECTION = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
@@ -89,6 +94,11 @@ def markdown(view: RecordView) -> str:
 def html(view: RecordView) -> str:
     """The record as one file without any outside resource."""
     return _environment(html=True).get_template("record.html.j2").render(r=view)
+
+
+def map_page(sections: Sequence[Section]) -> str:
+    """The map of checks and causes as one file without any outside resource."""
+    return _environment(html=True).get_template("map.html.j2").render(sections=sections, meaning=MEANING)
 
 
 def as_json(view: RecordView) -> str:
