@@ -133,6 +133,23 @@ def drop(
     _leave(commands.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
 
 
+@app.command()
+def trial(
+    cases: Annotated[int, typer.Option("--cases", help="Hidden faults.")] = 200,
+    seed: Annotated[int, typer.Option("--seed", help="The same number gives the same faults.")] = 1,
+    jobs: Annotated[int, typer.Option("--jobs", help="Processes; the result is the same for any number.")] = 1,
+    off_words: Annotated[
+        float, typer.Option("--off-words", help="Chance that a word of the knowledge is wrong by one band, 0 to 1.")
+    ] = 0.0,
+    knowledge: KnowledgeDir = None,
+    as_json: AsJson = False,
+) -> None:
+    """Ways of searching side by side on simulated faults: minutes, checks, right causes."""
+    from advisor import practice_commands
+
+    _leave(practice_commands.trial(knowledge, cases, seed, jobs, off_words, as_json=as_json))
+
+
 @knowledge_app.command("check")
 def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""

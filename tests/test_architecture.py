@@ -32,7 +32,8 @@ ALLOWED: dict[str, set[str]] = {
     "practice": {"consultation", *_BELOW_CONSULTATION},
     "commands": {"terminal", "record", "practice", "store", "library", "consultation", *_BELOW_CONSULTATION},
     "knowledge_commands": {"commands", "terminal", "record", "library", "consultation", *_BELOW_CONSULTATION},
-    "cli": {"commands", "knowledge_commands", "errors"},
+    "practice_commands": {"commands", "terminal", "record", "practice", "consultation", *_BELOW_CONSULTATION},
+    "cli": {"commands", "knowledge_commands", "practice_commands", "errors"},
     "__main__": {"cli"},
     "__init__": set(),
 }

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from advisor.consultation.answers import LOAD_TEST
-from advisor.model.case import State
+from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
 from advisor.model.knowledge import Cause, Check, Knowledge
-from advisor.reasoning.likelihoods import check_places
+from advisor.reasoning.likelihoods import Space, check_places
 from advisor.reasoning.planning import Action, Setups, Tries
 
 if TYPE_CHECKING:
@@ -65,19 +66,24 @@ def open_actions(consultation: Consultation, state: State, ranking: Ranking, ass
 
 def _readings(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> list[Action]:
     """Load tests not yet taken, with what each verdict would say of each suspect."""
+    knowledge = consultation.knowledge
+    check = knowledge.checks.get(LOAD_TEST)
+    if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
+        return []
+    return load_tests(ranking.space, [reading for _, reading in sorted(state.readings.items())])
+
+
+def load_tests(space: Space, readings: Sequence[Reading]) -> list[Action]:
+    """A load test of every run that was not read yet, with what each verdict would say of each suspect."""
     import numpy as np
 
     from advisor.reasoning import harness
 
-    knowledge, machine, space = consultation.knowledge, consultation.machine, ranking.space
-    check = knowledge.checks.get(LOAD_TEST)
-    if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
-        return []
-    taken = {(r.circuit, r.start, r.end) for r in state.readings.values()}
+    knowledge, machine = space.knowledge, space.machine
+    taken = {(r.circuit, r.start, r.end) for r in readings}
     sections = [s for s in machine.sections() if (s.circuit, s.start, s.end) not in taken]
     if not sections:
         return []
-    readings = [reading for _, reading in sorted(state.readings.items())]
     # Which element each suspect sits at: the same numbering as the ranking's harness likelihood; 0 is "no bad element".
     chances = harness.predict(machine, readings, sections)
     index = {name: i + 1 for i, name in enumerate(machine.elements)}
@@ -87,11 +93,11 @@ def _readings(consultation: Consultation, state: State, ranking: Ranking, assess
             for s in space.suspects
         ]
     )
-    actions = []
-    for section, chance in zip(sections, chances, strict=True):
-        key = (LOAD_TEST, section.circuit, section.start, section.end)
-        actions.append(Action(key, chance[:, columns], READING_MINUTES, frozenset(check.setups)))
-    return actions
+    setups = frozenset(knowledge.checks[LOAD_TEST].setups)
+    return [
+        Action((LOAD_TEST, section.circuit, section.start, section.end), chance[:, columns], READING_MINUTES, setups)
+        for section, chance in zip(sections, chances, strict=True)
+    ]
 
 
 @dataclass(frozen=True)
@@ -102,7 +108,7 @@ class Trying:
     to_follow: Any
 
 
-def trying(consultation: Consultation, state: State, ranking: Ranking) -> Trying:
+def trying(space: Space, state: State) -> Trying:
     """How to try each suspect: by the cheapest of its proofs still to be done, or by the repair and the test after it.
 
     A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
@@ -110,10 +116,7 @@ def trying(consultation: Consultation, state: State, ranking: Ranking) -> Trying
     """
     import numpy as np
 
-    knowledge, space = consultation.knowledge, ranking.space
-    setups = setups_of(knowledge)
-    repairs = {c: _repair(knowledge, setups, knowledge.causes[c]) for c in {s.cause for s in space.suspects} - {NOT_LISTED}}
-    repairs[NOT_LISTED] = (knowledge.words.unlisted_minutes, frozenset())
+    knowledge, setups, repairs = space.knowledge, setups_of(space.knowledge), _repairs(space)
     minutes, needed, follows = [], [], []
     for i, suspect in enumerate(space.suspects):
         own, needs = repairs[suspect.cause]
@@ -129,6 +132,23 @@ def trying(consultation: Consultation, state: State, ranking: Ranking) -> Trying
         needed.append(needs)
         follows.append(follow)
     return Trying(Tries(np.array(minutes), tuple(needed)), np.array(follows))
+
+
+def repairing(space: Space) -> Tries:
+    """Trying each suspect by its repair and the test after it, whatever could show it before."""
+    import numpy as np
+
+    repairs = _repairs(space)
+    found = [repairs[s.cause] for s in space.suspects]
+    return Tries(np.array([minutes for minutes, _ in found]), tuple(needed for _, needed in found))
+
+
+def _repairs(space: Space) -> dict[str, tuple[float, frozenset[str]]]:
+    """Minutes and setups of the repair of each cause among the suspects; going beyond the list needs no setups."""
+    knowledge, setups = space.knowledge, setups_of(space.knowledge)
+    found = {c: _repair(knowledge, setups, knowledge.causes[c]) for c in {s.cause for s in space.suspects} - {NOT_LISTED}}
+    found[NOT_LISTED] = (knowledge.words.unlisted_minutes, frozenset())
+    return found
 
 
 def _proofs(knowledge: Knowledge, cause: str) -> list[tuple[Check, str]]:

@@ -51,7 +51,7 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
     knowledge = consultation.knowledge
     setups, present = setups_of(knowledge), frozenset(state.setups)
     shares = ranking.shares / ranking.shares.sum()
-    ways = trying(consultation, state, ranking)
+    ways = trying(ranking.space, state)
     found = plan(shares, ways.tries, open_actions(consultation, state, ranking, assessment), setups, present)
     found = found.later(float(shares @ ways.to_follow))
     steps = [_check_step(consultation, state, ranking, v) for v in found.actions[: ALTERNATIVES + 4]]

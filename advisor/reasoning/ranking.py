@@ -87,8 +87,11 @@ def _likelihood(space: Space, w: Witness) -> Floats:
     return found
 
 
-def pair_table(table: Floats, otherwise: Floats, normal: int, members: Sequence[int]) -> Floats:
-    """P(result | both suspects), shape (results, members, members).
+def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
+    """P(what was said | both suspects), shape (answers, members, members).
+
+    For A answers: chance of each one's normal result and of what was said for each member, (A, members); chance of the normal
+    result otherwise, (A,); whether what was said is the normal result, (A,).
 
     A normal result needs both causes to leave it normal: P(n | s, t) = P(n | s) P(n | t) / P(n | otherwise), but no more than
     the greater of the two: causes that each make it likelier than otherwise do not make it certain together.
@@ -96,25 +99,43 @@ def pair_table(table: Floats, otherwise: Floats, normal: int, members: Sequence[
     """
     import numpy as np
 
-    part = table[:, list(members)]
-    each = part[normal]
-    both = np.minimum(each[:, None] * each[None, :] / otherwise[normal], np.maximum(each[:, None], each[None, :]))
-    shape = part[:, :, None] + part[:, None, :]
-    shape[normal] = 0.0
-    total = shape.sum(axis=0)
-    rest = np.where(total > 0, (1.0 - both) / np.where(total > 0, total, 1.0), 0.0)
-    found: Floats = shape * rest
-    found[normal] = np.where(total > 0, both, 1.0)
+    first, second = normal[:, :, None], normal[:, None, :]
+    both = np.minimum(first * second / otherwise[:, None, None], np.maximum(first, second))
+    others = 2.0 - first - second
+    possible = others > 1e-12
+    rest = np.where(possible, (1.0 - both) / np.where(possible, others, 1.0), 0.0)
+    shared = (said[:, :, None] + said[:, None, :]) * rest
+    found: Floats = np.where(is_normal[:, None, None], np.where(possible, both, 1.0), shared)
     return found
 
 
-def _pair_log(w: Witness, check: Check, table: Floats, members: Sequence[int]) -> Floats:
-    """Log likelihood of an answer for every two of the members, (members, members)."""
+def pair_table(table: Floats, otherwise: Floats, normal: int, members: Sequence[int]) -> Floats:
+    """P(result | both suspects), shape (results, members, members)."""
     import numpy as np
 
-    normal = next(i for i, r in enumerate(check.results) if r.normal)
-    found = pair_table(table, table[:, -1], normal, members)[_index(check, w)]  # the last suspect is `otherwise`
-    logs: Floats = w.strength * np.log(np.maximum(found, 1e-12))
+    part = table[:, list(members)]
+    count = len(part)
+    is_normal = np.arange(count) == normal
+    return pair_chances(np.repeat(part[normal][None, :], count, axis=0), part, np.full(count, otherwise[normal]), is_normal)
+
+
+def _pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
+    """Log likelihood of answers, each with its check and table, for every two of the members, (members, members)."""
+    import numpy as np
+
+    if not answers:
+        return np.zeros((len(members), len(members)))
+    which = list(members)
+    normals = [next(i for i, r in enumerate(check.results) if r.normal) for _, check, _ in answers]
+    said = [_index(check, w) for w, check, _ in answers]
+    tables = [table for _, _, table in answers]
+    found = pair_chances(
+        np.array([t[n, which] for t, n in zip(tables, normals, strict=True)]),
+        np.array([t[i, which] for t, i in zip(tables, said, strict=True)]),
+        np.array([t[n, -1] for t, n in zip(tables, normals, strict=True)]),  # the last suspect is `otherwise`
+        np.array(said) == np.array(normals),
+    )
+    logs: Floats = np.tensordot([w.strength for w, _, _ in answers], np.log(np.maximum(found, 1e-12)), axes=1)
     return logs
 
 
@@ -132,8 +153,8 @@ def rank(space: Space, witnesses: Sequence[Witness], factors: Floats | None = No
     prior = weighed / weighed.sum()
     used = strengths(space, witnesses)
     log = np.log(prior)
-    for w in used:
-        log = log + w.strength * np.log(_likelihood(space, w))
+    if used:
+        log = log + [w.strength for w in used] @ np.log([_likelihood(space, w) for w in used])
     elements = _elements(space, harness)
     if harness is not None:
         log = log + np.append(harness.single, harness.healthy)[elements]
@@ -144,8 +165,8 @@ def rank(space: Space, witnesses: Sequence[Witness], factors: Floats | None = No
         upper = np.triu_indices(len(leaders), k=1)
         members = np.array(leaders)
         pairs = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
-        for w in used:
-            pairs = pairs + _pair_log(w, space.knowledge.checks[w.check], space.table(w.check, w.place), leaders)
+        answers = [(w, space.knowledge.checks[w.check], space.table(w.check, w.place)) for w in used]
+        pairs = pairs + _pair_logs(answers, leaders)
         if harness is not None:
             pairs = pairs + _harness_pairs(harness, elements[members])
         hypotheses += [(leaders[i], leaders[j]) for i, j in zip(*upper, strict=True)]
@@ -153,10 +174,9 @@ def rank(space: Space, witnesses: Sequence[Witness], factors: Floats | None = No
     joined = np.concatenate(logs)
     weights = np.exp(joined - joined.max())
     weights /= weights.sum()
-    shares = np.zeros(count)
-    for hypothesis, weight in zip(hypotheses, weights, strict=True):
-        for i in hypothesis:
-            shares[i] += weight
+    shares = weights[:count].copy()
+    for hypothesis, weight in zip(hypotheses[count:], weights[count:], strict=True):
+        shares[list(hypothesis)] += weight
     return Ranking(space, tuple(hypotheses), weights, shares, used, multiplied)
 
 
@@ -278,5 +298,5 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[tuple[Witness, NDArr
         table = values[which].T
         found[:count] += w.strength * np.log(table[_index(check, w)])
         if leaders:
-            found[count:] += _pair_log(w, check, table, leaders)[np.triu_indices(len(leaders), k=1)]
+            found[count:] += _pair_logs([(w, check, table)], leaders)[np.triu_indices(len(leaders), k=1)]
     return found

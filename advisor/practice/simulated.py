@@ -1,0 +1,116 @@
+"""A simulated machine: one hidden fault, and answers drawn from what the knowledge says such a fault does.
+
+Everything that could be asked is drawn when the machine is made, in one fixed order, so that whoever asks, and in
+whatever order, meets the same machine with the same answers. The load-test readings follow the model of
+reasoning/runs.py: a level of sound runs for the machine, a scatter for each run, ohms that do not repeat exactly, a
+poor joint that looks good now and then, the meter's own noise, and a few readings that are simply wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from advisor.model.case import Answered, Reading
+from advisor.model.finding import NOT_LISTED, Suspect
+from advisor.model.knowledge import Cause, Check, Knowledge, ProbabilityWord
+from advisor.model.machine import Section
+from advisor.reasoning.likelihoods import Space, check_places
+from advisor.reasoning.ranking import WORDS
+
+if TYPE_CHECKING:
+    import numpy as np
+
+SPREAD = 2.4  # standard deviations at which a run's own scatter is cut off, as the ranking does
+
+
+@dataclass(frozen=True)
+class SimulatedMachine:
+    """A machine of one layout with one complaint and one hidden fault, or with a fault that is not on the list."""
+
+    complaint: str
+    hidden: Suspect
+    results: Mapping[tuple[str, str | None], str]  # of each check at each place
+    readings: Mapping[Section, Reading]
+
+    def answer(self, check: str, place: str | None) -> Answered:
+        """What a check at a place shows."""
+        return Answered(check=check, result=self.results[check, place], place=place)
+
+
+def draw_suspect(space: Space, rng: np.random.Generator, cause: str | None = None) -> Suspect:
+    """A suspect drawn by its prior share, of one cause where one is named. Raises ValueError where the cause is no suspect."""
+    weights = space.prior.copy()
+    if cause is not None:
+        weights[[i for i, s in enumerate(space.suspects) if s.cause != cause]] = 0.0
+    if not weights.any():
+        raise ValueError(f"{cause} is no suspect of this complaint")
+    return space.suspects[int(rng.choice(len(weights), p=weights / weights.sum()))]
+
+
+def simulate(world: Space, complaint: str, hidden: Suspect, rng: np.random.Generator) -> SimulatedMachine:
+    """A machine with this fault that answers by the probabilities of `world`."""
+    column = world.suspects.index(hidden)
+    results = {}
+    for check in world.knowledge.checks.values():
+        for place in check_places(check, world.machine):
+            chance = world.table(check.id, place)[:, column]
+            at = int((chance.cumsum() < rng.random() * chance.sum()).sum())
+            results[check.id, place] = check.results[min(at, len(check.results) - 1)].id
+    return SimulatedMachine(complaint, hidden, results, _readings(world, hidden, rng))
+
+
+def _readings(world: Space, hidden: Suspect, rng: np.random.Generator) -> dict[Section, Reading]:
+    """A load test of every run: what the meter would show."""
+    import numpy as np
+
+    from advisor.electrical.drop import Load
+    from advisor.reasoning import harness, readings, runs
+
+    machine = world.machine
+    resists = hidden.cause != NOT_LISTED and world.knowledge.causes[hidden.cause].adds_resistance
+    load = Load(machine.load_test.load_ohms, machine.load_test.load_amps)
+    reference = round(machine.nominal_volts * rng.uniform(0.97, 1.04), 2)
+    level = int(rng.choice(len(runs.LEVELS), p=runs.LEVEL_WEIGHTS / runs.LEVEL_WEIGHTS.sum()))
+    ohms = float(np.exp(rng.uniform(np.log(runs.OHMS[0]), np.log(runs.OHMS[-1]))))
+    found = {}
+    for section in machine.sections():
+        scatter, noise = np.clip(rng.standard_normal(2), -SPREAD, SPREAD)
+        looks_good, misread, anything = rng.random(3)
+        run = runs.run_of(machine, section, load, reference, None)
+        meter = readings.READING_METER
+        uncertainty = meter.drop_uncertainty(reference, reference - run.limit)
+        sound = run.sound()[level] * (1 + runs.SCATTER * scatter)
+        bad = resists and hidden.place in section.elements and looks_good >= harness.CHANCE_GOOD_WHEN_BAD
+        mean, spread = run.read(np.asarray(sound), np.asarray(ohms if bad else 0.0), uncertainty, True)
+        drop = anything * reference if misread < runs.MISREAD else float(mean + spread * noise)
+        loaded = min(reference, max(0.0, round(reference - drop, 2)))
+        values = {"circuit": section.circuit, "from": section.start, "to": section.end}
+        found[section] = Reading.model_validate({**values, "reference": reference, "loaded": loaded})
+    return found
+
+
+def a_word_off(knowledge: Knowledge, rng: np.random.Generator, chance: float) -> Knowledge:
+    """The knowledge with each of its probability words moved by one band with this chance, up or down alike.
+
+    At either end of the scale a word can only move inwards. Rows whose words then add up to more than one are scaled
+    back to one, as `likelihoods.row` does.
+    """
+
+    def moved(word: ProbabilityWord) -> ProbabilityWord:
+        at, off, up = WORDS.index(word), rng.random() < chance, rng.random() < 0.5
+        if not off:
+            return word
+        return WORDS[1] if at == 0 else WORDS[-2] if at == len(WORDS) - 1 else WORDS[at + (1 if up else -1)]
+
+    def check(entry: Check) -> Check:
+        evidence = {c: {r: moved(w) for r, w in row.items()} for c, row in entry.evidence.items()}
+        return entry.model_copy(update={"evidence": evidence})
+
+    def cause(entry: Cause) -> Cause:
+        return entry.model_copy(update={"complaints": {c: moved(w) for c, w in entry.complaints.items()}})
+
+    checks = {name: check(entry) for name, entry in knowledge.checks.items()}
+    causes = {name: cause(entry) for name, entry in knowledge.causes.items()}
+    return knowledge.model_copy(update={"checks": checks, "causes": causes})

@@ -1,0 +1,156 @@
+"""Trials: every policy on the same hidden faults, and what it cost. The result depends on the seed, not on the processes.
+
+Complaints are drawn with equal chance, so that each is met, then a fault by its prior share under that complaint; now and
+then it is something that is not on the list. Each case has a random stream of its own, and cases are summed in their order.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from advisor.model.finding import Suspect
+from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine
+from advisor.practice.job import Job, Setting
+from advisor.practice.policies import POLICIES, Policy
+from advisor.practice.simulated import SimulatedMachine, a_word_off, draw_suspect, simulate
+from advisor.reasoning.likelihoods import space
+
+if TYPE_CHECKING:
+    import numpy as np
+
+CHUNK = 10  # cases handed to a process at a time
+
+
+@dataclass(frozen=True)
+class Told:
+    """How one policy did on one machine. Minutes include setups, repairs and retests."""
+
+    minutes: float
+    checks: int
+    repairs: int
+    leading: str  # the cause that led the ranking when the first repair began
+    share: float  # its share then
+    right: bool  # and whether it was the hidden one
+    brier: float  # sum over the causes of (share - truth) squared then: 0 is best, 2 worst
+    right_at_end: bool  # whether the hidden cause led when the repair that cured began
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One machine with what every policy made of it."""
+
+    number: int
+    complaint: str
+    hidden: Suspect
+    told: dict[str, Told]
+
+
+@dataclass
+class Bench:
+    """Makes machines and lets policies loose on them."""
+
+    knowledge: Knowledge
+    machine: Machine
+    off_words: float = 0.0  # chance that a probability word of the machines' world is off by one band
+    _settings: dict[str, Setting] = field(default_factory=dict)
+
+    def setting(self, complaint: str) -> Setting:
+        if complaint not in self._settings:
+            self._settings[complaint] = Setting(space(self.knowledge, self.machine, complaint))
+        return self._settings[complaint]
+
+    @property
+    def complaints(self) -> list[str]:
+        """The complaints that at least one cause can bring."""
+        possible = {c for cause in self.knowledge.causes.values() for c in cause.complaints}
+        return [c for c in self.knowledge.complaints if c in possible]
+
+    def make(self, rng: np.random.Generator, complaint: str | None = None, cause: str | None = None) -> SimulatedMachine:
+        """A machine with a fault drawn; a complaint or a cause that is named is not drawn."""
+        if complaint is None:
+            complaint = self.complaints[int(rng.integers(len(self.complaints)))]
+        world = self.setting(complaint).space
+        if self.off_words:
+            world = space(a_word_off(self.knowledge, rng, self.off_words), self.machine, complaint)
+        return simulate(world, complaint, draw_suspect(world, rng, cause), rng)
+
+    def case(self, seed: int, number: int) -> Outcome:
+        """One machine, and every policy on it."""
+        machine = self.make(stream(seed, number))
+        told = {name: work(Job(self.setting(machine.complaint), machine), policy) for name, policy in POLICIES.items()}
+        return Outcome(number, machine.complaint, machine.hidden, told)
+
+
+def stream(seed: int, number: int) -> np.random.Generator:
+    """The random numbers of one case."""
+    import numpy as np
+
+    return np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(number,)))
+
+
+def work(job: Job, policy: Policy) -> Told:
+    """Follows a policy until the fault is gone."""
+    first: tuple[str, float, bool, float] | None = None
+    at_end = False
+    hidden = job.machine.hidden.cause
+    while not job.cured:
+        choice = policy(job)
+        if not isinstance(choice, int):
+            job.do(choice)
+            continue
+        lines = job.lines
+        at_end = lines[0].cause == hidden
+        if first is None:
+            total = sum(s.share for s in lines)
+            brier = sum((s.share / total - (s.cause == hidden)) ** 2 for s in lines)
+            first = lines[0].cause, lines[0].share, at_end, brier
+        job.repair(choice)
+    assert first is not None, "a job is cured by a repair"
+    repairs = sum(d.kind == "repair" for d in job.done)
+    return Told(job.minutes, len(job.done) - repairs, repairs, *first, at_end)
+
+
+_BENCH: Bench | None = None  # of this worker process
+
+
+def _begin(bench: Bench) -> None:
+    global _BENCH
+    _BENCH = bench
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that collects
+
+
+def _chunk(seed: int, numbers: Sequence[int]) -> list[Outcome]:
+    assert _BENCH is not None
+    return [_BENCH.case(seed, n) for n in numbers]
+
+
+def run(bench: Bench, cases: int, seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None) -> list[Outcome]:
+    """So many cases, in order. `progress` is told how many are done."""
+    found: list[Outcome] = []
+    for outcomes in _in_process(bench, cases, seed) if jobs == 1 else _in_processes(bench, cases, seed, jobs):
+        found += outcomes
+        progress(len(found))
+    return found
+
+
+def _in_process(bench: Bench, cases: int, seed: int) -> Iterator[list[Outcome]]:
+    for number in range(cases):
+        yield [bench.case(seed, number)]
+
+
+def _in_processes(bench: Bench, cases: int, seed: int, jobs: int) -> Iterator[list[Outcome]]:
+    """Processes are started anew rather than forked, which is safe on every system and with every thread."""
+    chunks = [range(i, min(i + CHUNK, cases)) for i in range(0, cases, CHUNK)]
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(min(jobs, len(chunks)), context, _begin, (bench,)) as pool:
+        try:
+            yield from pool.map(_chunk, [seed] * len(chunks), chunks)
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise

@@ -1,0 +1,70 @@
+"""What the commands on simulated machines do: load, call, print, exit code."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from concurrent.futures import BrokenExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from advisor.commands import load_knowledge, print_out
+from advisor.errors import AdvisorError, ExitCode, UsageError
+
+FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
+
+
+def trial(knowledge_dir: Path | None, cases: int, seed: int, jobs: int, off_words: float, *, as_json: bool) -> ExitCode:
+    """Runs every policy on the same simulated faults and prints what it cost."""
+    from advisor.model.machine import generic_machine
+    from advisor.practice import figures
+    from advisor.practice.trial import Bench, run
+
+    _at_least("--cases", cases, 1)
+    _at_least("--seed", seed, 0)
+    _at_least("--jobs", jobs, 1)
+    if not 0 <= off_words <= 1:
+        raise UsageError(f"--off-words {off_words:g} is no chance", "Give a number from 0 to 1, such as 0.3.")
+    bench = Bench(load_knowledge(knowledge_dir), generic_machine(), off_words)
+    try:
+        outcomes = run(bench, cases, seed, jobs, Progress(cases))
+    except BrokenExecutor:
+        raise AdvisorError("a process of the trial died", "Run it again with fewer --jobs; each takes about 100 MB.") from None
+    report = {**figures.figures(outcomes), "seed": seed, "off_words": off_words}
+    if as_json:
+        print_out(json.dumps(report, indent=2, sort_keys=True))
+        return ExitCode.OK
+    print_out(f"{cases} simulated machines, seed {seed}; every policy on the same ones.")
+    if off_words:
+        print_out(f"Each word of the knowledge is off by one band with chance {off_words:g}.")
+    print_out("")
+    for line in figures.text(report):
+        print_out(line)
+    return ExitCode.OK
+
+
+def _at_least(option: str, value: int, least: int) -> None:
+    if value < least:
+        raise UsageError(f"{option} {value} is too small", f"Give a whole number of at least {least}.")
+
+
+@dataclass
+class Progress:
+    """Says on standard error how far a long trial has come."""
+
+    cases: int
+    began: float = field(default_factory=time.monotonic)
+    _next: float = FIRST_SECONDS
+
+    def __call__(self, done: int) -> None:
+        spent = time.monotonic() - self.began
+        if spent < self._next or done >= self.cases:
+            return
+        self._next = spent + NEXT_SECONDS
+        left = spent * (self.cases - done) / done
+        sys.stderr.write(f"{done} of {self.cases} machines, about {_lasting(left)} to go\n")
+
+
+def _lasting(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"
