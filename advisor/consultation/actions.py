@@ -106,6 +106,7 @@ class Trying:
 
     tries: Tries
     to_follow: Any
+    by: tuple[tuple[str, str] | None, ...]  # of each suspect, the key of the check that tries it; None: its repair does
 
 
 def trying(space: Space, state: State) -> Trying:
@@ -118,9 +119,10 @@ def trying(space: Space, state: State) -> Trying:
 
     knowledge, setups, repairs = space.knowledge, setups_of(space.knowledge), _repairs(space)
     minutes, needed, follows = [], [], []
+    by: list[tuple[str, str] | None] = []
     for i, suspect in enumerate(space.suspects):
         own, needs = repairs[suspect.cause]
-        follow = 0.0
+        follow, key = 0.0, None
         for check, result in _proofs(knowledge, suspect.cause):
             at = suspect.place if check.at is not None else None
             if done(state, check.id, at) or not possible(knowledge, state, check):
@@ -128,10 +130,12 @@ def trying(space: Space, state: State) -> Trying:
             looks = check.minutes / space.table(check.id, at)[_row(check, result), i]
             if looks + setups.cost(frozenset(check.setups), frozenset()) < own + setups.cost(needs, frozenset()):
                 own, needs, follow = looks, frozenset(check.setups), repairs[suspect.cause][0]
+                key = (check.id, at or "")
         minutes.append(own)
         needed.append(needs)
         follows.append(follow)
-    return Trying(Tries(np.array(minutes), tuple(needed)), np.array(follows))
+        by.append(key)
+    return Trying(Tries(np.array(minutes), tuple(needed)), np.array(follows), tuple(by))
 
 
 def repairing(space: Space) -> Tries:

@@ -89,12 +89,12 @@ def lookahead(depth: int) -> Policy:
     """The program's own planning: the least expected minutes to the end, and no repair of what a check can still show first."""
 
     def choose(job: Job) -> Choice:
-        ways = job.trying
-        found = plan(job.shares, ways.tries, job.open_actions(), job.setting.setups, job.present, depth=depth)
-        best = found.actions[0] if found.actions else None
-        if best is not None and (ways.to_follow[found.first_try] or best.to_the_end < found.try_now - 1e-9):
-            return best.action
-        return found.first_try
+        ways, left = job.trying, job.open_actions()
+        found = plan(job.shares, ways.tries, left, job.setting.setups, job.present, depth=depth)
+        if found.actions and found.actions[0].to_the_end < found.try_now - 1e-9:
+            return found.actions[0].action
+        by = ways.by[found.first_try]
+        return found.first_try if by is None else next(a for a in left if a.key == by)
 
     return choose
 
