@@ -94,7 +94,7 @@ def lookahead(depth: int) -> Policy:
         if found.actions and found.actions[0].to_the_end < found.try_now - 1e-9:
             return found.actions[0].action
         by = ways.by[found.first_try]
-        return found.first_try if by is None else next(a for a in left if a.key == by)
+        return next((a for a in left if a.key == by), found.first_try)
 
     return choose
 
