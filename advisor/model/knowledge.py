@@ -113,6 +113,11 @@ class Setup(Entry):
     )
     source: Id | None = Field(default=None, description="Source of the figures in its texts; without figures none is needed.")
 
+    @property
+    def ends_by_itself(self) -> bool:
+        """Whether leaving it takes no work, such as a state that is only looked at."""
+        return not self.undo and not self.leave
+
 
 class Caution(Entry):
     """A safety warning, shown before the step it belongs to."""

@@ -140,5 +140,6 @@ def _next(m: Material) -> Next | None:
     elif step.kind == "retest" and step.place:
         title = f"{title} ({step.place})"
     outcomes = tuple(OutcomeOf(o.says, o.chance, o.leads_to, o.share) for o in step.outcomes)
-    setups = (*(f"Undo: {m.setup_title(s)}" for s in step.leaves), *map(m.setup_title, step.setups))
+    undone = [s for s in step.leaves if not m.knowledge.setups[s].ends_by_itself]
+    setups = (*(f"Undo: {m.setup_title(s)}" for s in undone), *map(m.setup_title, step.setups))
     return Next(step.kind, title, step.minutes, question, how, setups, step.reason, outcomes)

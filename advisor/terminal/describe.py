@@ -45,7 +45,9 @@ def describe(consultation: Consultation, event: Event) -> str:
         case Noted():
             return f"Note: {event.text}"
         case SetupChanged():
-            return f"{'Prepared' if event.entered else 'Undone'}: {k.setups[event.setup].title}"
+            setup = k.setups[event.setup]
+            left = "No longer so" if setup.ends_by_itself else "Undone"
+            return f"{'Prepared' if event.entered else left}: {setup.title}"
         case Limited():
             return f"{'Here again' if event.available else 'Not here'}: {event.what}"
         case Repaired():

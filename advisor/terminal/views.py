@@ -54,6 +54,8 @@ def setups(terminal: Terminal, knowledge: Knowledge, step: Step, state: State) -
     """What to undo, what to prepare and what stays as it is."""
     for name in step.leaves:
         setup = knowledge.setups[name]
+        if setup.ends_by_itself:
+            continue
         terminal.line(f"First undo: {setup.title}", "bold")
         numbered(terminal, setup.undo or ("Undo it in the opposite order.",))
     for name in step.setups:
