@@ -3,6 +3,9 @@
 The weight of a result for one cause against another is 10 log10 of the ratio of its chances, in decibans (I. J. Good,
 Probability and the Weighing of Evidence, 1950). Only what the rows of the checks say counts here: what load tests, places
 and rules tell apart comes on top of it.
+
+Between two causes a check counts when its evidence names both, or when it is a proof of one of them. A check that merely leaves
+a cause out has no opinion of it: the row `otherwise` then stands in, and would part the two by accident.
 """
 
 from __future__ import annotations
@@ -62,10 +65,6 @@ class Separation:
         used = word_values(knowledge)
         self.checks = tuple(c for c in knowledge.checks.values() if c.at != "section")
         self.rows = {c.id: {name: row(c, name, used) for name in row_names(c)} for c in self.checks}
-        self._naming: dict[str, list[Check]] = {}
-        for check in self.checks:
-            for cause in check.evidence:
-                self._naming.setdefault(cause, []).append(check)
         self._pairs: dict[tuple[str, str], tuple[Telling, ...]] = {}
         self._strengths: dict[tuple[str, str], dict[str, float]] = {}
 
@@ -74,7 +73,7 @@ class Separation:
         return rows.get(cause, rows[OTHERWISE])
 
     def best(self, first: str, second: str) -> Telling | None:
-        """The most telling result between two causes; None when no check names one of them."""
+        """The most telling result between two causes, of the checks that count; None when there is none."""
         return max(self._told(first, second), key=lambda t: t.strength, default=None)
 
     def strengths(self, first: str, second: str) -> dict[str, float]:
@@ -84,11 +83,16 @@ class Separation:
             self._strengths[key] = {t.check: t.strength for t in self._told(*key) if t.separates}
         return self._strengths[key]
 
+    def _counts(self, check: Check, first: str, second: str) -> bool:
+        causes = self.knowledge.causes
+        proves = check.id in causes[first].proof or check.id in causes[second].proof
+        return proves or (first in check.evidence and second in check.evidence)
+
     def _told(self, first: str, second: str) -> tuple[Telling, ...]:
         key = (first, second)
         if key not in self._pairs:
-            naming = {c.id: c for c in (*self._naming.get(first, ()), *self._naming.get(second, ()))}
-            self._pairs[key] = tuple(most_telling(c, self.chances(c, first), self.chances(c, second)) for c in naming.values())
+            counting = (c for c in self.checks if self._counts(c, first, second))
+            self._pairs[key] = tuple(most_telling(c, self.chances(c, first), self.chances(c, second)) for c in counting)
         return self._pairs[key]
 
     def pairs(self, complaint: str) -> Iterable[tuple[str, str, Telling | None]]:

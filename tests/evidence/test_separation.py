@@ -15,7 +15,9 @@ from advisor.evidence.separation import SEPARATING, Separation, Telling
 from advisor.model.knowledge import Complaint, Knowledge
 from advisor.reasoning.likelihoods import Space
 
-GEAR, SPRING, TRACK = cause("gear"), cause("spring"), cause("track", frequency="common")
+GEAR = cause("gear", proof={"tap": "bad"})
+SPRING = cause("spring", proof={"pull": "bad"})
+TRACK = cause("track", frequency="common")
 TAP = check("tap", {"gear": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}})
 PULL = check("pull", {"spring": {"bad": "almost-certain"}, OTHERWISE: {"bad": "very-unlikely"}})
 
@@ -46,18 +48,31 @@ def test_causes_that_no_check_names_are_not_told_apart() -> None:
     assert Separation(known(TAP)).best("spring", "track") is None
 
 
+def test_a_check_that_leaves_a_cause_out_does_not_part_it() -> None:
+    """Only a proof of one cause, or a check that names both, tells two causes apart; what nobody wrote is no evidence."""
+    alone = check("feel", {"gear": {"bad": "likely"}, OTHERWISE: {"bad": "almost-no-chance"}})
+    assert Separation(known(alone)).best("gear", "track") is None
+    both = check("feel", {"gear": {"bad": "likely"}, "track": {"bad": "very-unlikely"}, OTHERWISE: {"bad": "almost-no-chance"}})
+    found = Separation(known(both)).best("gear", "track")
+    assert found is not None
+    assert found.decibans == pytest.approx(10 * math.log10(0.72 / 0.14))
+
+
 @settings(max_examples=60, deadline=None)
 @given(spaces())
 def test_the_best_separator_is_the_best_of_all_results(space: Space) -> None:
-    """No result of any check weighs more between two causes than the one that is named, and the order only turns its sign."""
+    """No result of a check that names both causes weighs more than the one that is named; the order only turns its sign."""
     k, separation = space.knowledge, Separation(space.knowledge)
     used = word_values(k)
     for a, b in itertools.combinations(k.causes, 2):
         best = separation.best(a, b)
         every = [
-            abs(10 * math.log10(p / q)) for c in k.checks.values() for p, q in zip(row(c, a, used), row(c, b, used), strict=True)
+            abs(10 * math.log10(p / q))
+            for c in k.checks.values()
+            if {a, b} <= c.evidence.keys()
+            for p, q in zip(row(c, a, used), row(c, b, used), strict=True)
         ]
-        assert (best.strength if best else 0.0) == pytest.approx(max(every), abs=1e-9)
+        assert (best.strength if best else 0.0) == pytest.approx(max(every, default=0.0), abs=1e-9)
         back = separation.best(b, a)
         assert (back.strength if back else 0.0) == pytest.approx(best.strength if best else 0.0)
 
