@@ -150,6 +150,22 @@ def trial(
     _leave(practice_commands.trial(knowledge, cases, seed, jobs, off_words, as_json=as_json))
 
 
+@app.command()
+def proof(
+    occurrences: Annotated[int, typer.Option("--occurrences", help="How often the fault came before the repair.")],
+    hours: Annotated[float, typer.Option("--hours", help="In how many hours of work.")],
+    confidence: Annotated[float, typer.Option("--confidence", help="Wanted beside 0.8, 0.9 and 0.95.")] = 0.9,
+    run: Annotated[float | None, typer.Option("--run", help="Hours run since the repair.")] = None,
+    recurrences: Annotated[int, typer.Option("--recurrences", help="How often it came back in them.")] = 0,
+    prior: Annotated[float, typer.Option("--prior", help="Probability, before the run, that the repair cured it.")] = 0.5,
+    as_json: AsJson = False,
+) -> None:
+    """Say how many hours without the fault prove a repair, and what hours run so far show."""
+    from advisor import proof_commands
+
+    _leave(proof_commands.proof(occurrences, hours, confidence, run, recurrences, prior, as_json=as_json))
+
+
 @knowledge_app.command("check")
 def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""

@@ -33,7 +33,8 @@ ALLOWED: dict[str, set[str]] = {
     "commands": {"terminal", "record", "practice", "store", "library", "consultation", *_BELOW_CONSULTATION},
     "knowledge_commands": {"commands", "terminal", "record", "library", "consultation", *_BELOW_CONSULTATION},
     "practice_commands": {"commands", "terminal", "record", "practice", "consultation", *_BELOW_CONSULTATION},
-    "cli": {"commands", "knowledge_commands", "practice_commands", "errors"},
+    "proof_commands": {"commands", "terminal", "consultation", "reasoning", "errors"},
+    "cli": {"commands", "knowledge_commands", "practice_commands", "proof_commands", "errors"},
     "__main__": {"cli"},
     "__init__": set(),
 }

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from advisor.consultation.answers import LOAD_TEST
+from advisor.consultation.cure import element_columns
 from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
 from advisor.model.knowledge import Cause, Check, Knowledge
@@ -75,8 +76,6 @@ def _readings(consultation: Consultation, state: State, ranking: Ranking, assess
 
 def load_tests(space: Space, readings: Sequence[Reading]) -> list[Action]:
     """A load test of every run that was not read yet, with what each verdict would say of each suspect."""
-    import numpy as np
-
     from advisor.reasoning import harness
 
     knowledge, machine = space.knowledge, space.machine
@@ -84,15 +83,9 @@ def load_tests(space: Space, readings: Sequence[Reading]) -> list[Action]:
     sections = [s for s in machine.sections() if (s.circuit, s.start, s.end) not in taken]
     if not sections:
         return []
-    # Which element each suspect sits at: the same numbering as the ranking's harness likelihood; 0 is "no bad element".
+    # The same numbering as the ranking's harness likelihood.
     chances = harness.predict(machine, readings, sections)
-    index = {name: i + 1 for i, name in enumerate(machine.elements)}
-    columns = np.array(
-        [
-            index.get(s.place or "", 0) if s.cause != NOT_LISTED and knowledge.causes[s.cause].adds_resistance else 0
-            for s in space.suspects
-        ]
-    )
+    columns = element_columns(space)
     setups = frozenset(knowledge.checks[LOAD_TEST].setups)
     return [
         Action((LOAD_TEST, section.circuit, section.start, section.end), chance[:, columns], READING_MINUTES, setups)

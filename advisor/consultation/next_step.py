@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from advisor.consultation.actions import READING_MINUTES, done, open_actions, possible, setups_of, trying
 from advisor.consultation.after_repair import retest_of, standing
 from advisor.consultation.answers import LOAD_TEST
+from advisor.consultation.cure import reasons, run_advice
 from advisor.model.case import State
 from advisor.model.finding import NOT_LISTED, Assessment, Outcome, Step, Suspect
 from advisor.model.knowledge import Check, Knowledge
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from advisor.reasoning.ranking import Ranking
 
 ALTERNATIVES = 2
+RUN_ON = "run-on"  # a run that has begun and is too short yet
 SHOWN_DIRECTLY, SHOWN_BY_LOAD_TEST = 0.5, 0.9  # least share of a suspect whose proof was seen
 
 
@@ -45,7 +47,7 @@ def prepared(knowledge: Knowledge, state: State, step: Step, needed: Sequence[st
 
 def next_steps(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> tuple[Step, ...]:
     """The recommended step first, then the next best ones."""
-    after = _after_repair(consultation, state)
+    after = _after_repair(consultation, state, ranking)
     if after is not None:
         return (after,)
     knowledge = consultation.knowledge
@@ -234,7 +236,7 @@ def _reason(minutes: float, separates: tuple[str, ...], outcomes: tuple[Outcome,
     return first, f"{minutes:.0f} min. Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
 
 
-def _after_repair(consultation: Consultation, state: State) -> Step | None:
+def _after_repair(consultation: Consultation, state: State, ranking: Ranking) -> Step | None:
     """The retest or the run that the last repair still owes; None when it failed or there was no repair."""
     knowledge, machine = consultation.knowledge, consultation.machine
     if state.closed is not None:
@@ -247,8 +249,7 @@ def _after_repair(consultation: Consultation, state: State) -> Step | None:
     if now == "untested":
         check_id, place, reading = retest_of(knowledge, machine, state, repair)
         if any(s.check == check_id and n > number for n, s in state.skipped.items()):
-            reason = ("The retest was left out: the repair is not proven.",)
-            return Step("run", "run", "Put the machine back and run it", leaves=state.setups[::-1], reason=reason)
+            return _run_step(consultation, state, ranking, "The retest was left out: the repair is not proven.")
         check = knowledge.checks[check_id]
         reason = ("The test that found the fault, at the same place and limit, shows whether it is gone.",)
         step = Step("retest", check_id, check.title, place, minutes=check.minutes, reason=reason)
@@ -256,27 +257,27 @@ def _after_repair(consultation: Consultation, state: State) -> Step | None:
             step = replace(step, minutes=READING_MINUTES, circuit=reading.circuit, start=reading.start, end=reading.end)
         return prepared(knowledge, state, step, check.setups)
     if now == "passed":
-        return Step(
-            "run", "run", "Put the machine back and run it under the conditions that used to bring the fault",
-            leaves=state.setups[::-1], reason=run_reason(state),
-        )  # fmt: skip
+        return _run_step(consultation, state, ranking)
     if now == "cured":
-        return Step("done", "close", "Close the case", reason=("The retest passed and the machine ran without the fault.",))
+        return _run_on(consultation, state, ranking)
     return None
 
 
-def run_reason(state: State) -> tuple[str, ...]:
-    """How long to run before calling it fixed, from the occurrences and hours of the intake."""
-    from advisor.reasoning import proof
+def _run_step(consultation: Consultation, state: State, ranking: Ranking, *first: str) -> Step:
+    title = "Put the machine back and run it under the conditions that used to bring the fault"
+    reason = (*first, *reasons(consultation, state, run_advice(consultation, state, ranking)))
+    return Step("run", "run", title, leaves=state.setups[::-1], reason=reason)
 
-    opened = state.opened
-    if opened is None or not opened.occurrences or not opened.hours:
-        return ("How often it came in how many hours is not known, so no number of hours proves it gone.",)
-    hours = proof.hours_needed(opened.occurrences, opened.hours, 0.9)
-    return (
-        f"It came {opened.occurrences} times in {opened.hours:g} hours.",
-        f"{hours:.1f} quiet hours make it 90 % sure that the fault would have shown itself.",
-    )
+
+def _run_on(consultation: Consultation, state: State, ranking: Ranking) -> Step:
+    """More hours while they are too few to have shown a fault still there; else closing."""
+    advice = run_advice(consultation, state, ranking)
+    if advice is not None and advice.remaining > 0:
+        more = "Or type close: the record then says how far the run went."
+        reason = (more, *reasons(consultation, state, advice))
+        return Step("run", RUN_ON, "Run it on", leaves=state.setups[::-1], reason=reason)
+    shown = reasons(consultation, state, advice, over=True)
+    return Step("done", "close", "Close the case", reason=("The retest passed and the machine ran without the fault.", *shown))
 
 
 def _nothing_left(assessment: Assessment) -> Step:

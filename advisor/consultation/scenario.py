@@ -32,6 +32,7 @@ from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.scenario import Expectation, Line, Scenario
 from advisor.model.trouble_code import parse_code
+from advisor.reasoning.proof import MOST_RECURRENCES
 
 Made = TypeVar("Made", bound=BaseModel)
 
@@ -114,6 +115,8 @@ def run(hours: Any, recurrences: Any = 0) -> Ran:
     """Hours run. Raises InputError for anything but a number that is not negative."""
     if isinstance(hours, bool) or not isinstance(hours, int | float) or not 0 <= hours < 100_000:
         raise InputError(f"'{hours}' cannot be hours run", "Give the hours as a number of 0 or more.")
+    if isinstance(recurrences, int | float) and not 0 <= recurrences <= MOST_RECURRENCES:
+        raise InputError(f"the fault cannot have come back {recurrences} times", "Count how often it came back, from 0.")
     return _made(Ran, {"hours": hours, "recurrences": recurrences})
 
 

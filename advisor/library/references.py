@@ -242,6 +242,9 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
     for mode, spot in entries.get("fault-modes", []):
         for cause in mode.suggests:
             found += _known(spot, ("suggests", cause), cause, "cause", k.causes)
+    for question, spot in entries.get("intake", []):
+        for answer in question.run:
+            found += _known(spot, ("run", answer), answer, "answer", [r.id for r in question.results])
     for setup, spot in entries.get("setups", []):
         found += _all_known(spot, ("cautions",), setup.cautions, "caution", k.cautions)
         found += _all_known(spot, ("excludes",), setup.excludes, "setup", k.setups)

@@ -308,6 +308,7 @@ class Intake(Entry):
     question: Question
     results: tuple[Result, ...] = ()
     many: bool = Field(default=False, description="More than one answer can be true.")
+    run: dict[Id, Text] = Field(default={}, description="How a run after a repair must be made, by answer: 'from cold'.")
 
 
 class NotSeparated(Entry):

@@ -19,6 +19,21 @@ from dataclasses import dataclass
 
 from advisor.errors import InputError
 
+CONFIDENCES = (0.80, 0.90, 0.95)  # what a run is sized for
+CONFIDENCE = 0.90  # the one a case goes by
+CURE = 0.95  # probability of a cure that is worth naming the hours for
+MOST_SURE = 1 - 1e-12  # nearer to certainty the arithmetic has no digits left
+MOST_RECURRENCES, MOST_HOURS = 10_000, 1e6  # more is a slip of the fingers
+
+
+@dataclass(frozen=True)
+class Needed:
+    """Quiet hours after which a fault still present would have shown itself with this confidence."""
+
+    confidence: float
+    hours: float
+    hours_known_rate: float
+
 
 @dataclass(frozen=True)
 class RunAdvice:
@@ -30,46 +45,43 @@ class RunAdvice:
     occurrences: int  # n, before the repair
     exposure: float  # T
     prior: float  # probability that the repair cured it, before the run
-    confidence: float  # wanted: a fault still present would have shown itself with this probability
-    run: float  # quiet hours so far
-    hours: float  # needed in all
-    hours_known_rate: float
+    needed: tuple[Needed, ...]  # by confidence, least first
+    run: float  # hours so far
+    recurrences: int  # in them
     quiet: float  # probability that a fault still present would have stayed quiet for `run`
     quiet_known_rate: float
-    cured: float  # probability of a cure after `run` quiet hours
+    cured: float  # probability of a cure after `run` hours: 0 once the fault came back
     cured_known_rate: float
-
-    @property
-    def remaining(self) -> float:
-        """Hours still to run."""
-        return max(0.0, self.hours - self.run)
-
-    @property
-    def enough(self) -> bool:
-        return self.run >= self.hours
+    cure_hours: float  # quiet hours in all until a cure is as probable as CURE; for a run that stays quiet, as is `remaining`
+    between: float  # hours: with CONFIDENCE the fault comes no more often than once in so many, by the run alone
+    rarer: float  # confidence, by the run alone, that the fault comes less often than before the repair
+    asked: float  # the confidence that `remaining` is for
+    remaining: float  # hours still to run; 0 when they are run
 
 
-def advise_run(occurrences: int, exposure: float, prior: float, confidence: float = 0.95, run: float = 0.0) -> RunAdvice:
-    """The hours needed and what `run` quiet hours show so far.
+def advise_run(
+    occurrences: int, exposure: float, prior: float, run: float = 0.0, recurrences: int = 0, asked: float = CONFIDENCE
+) -> RunAdvice:
+    """The hours needed and what the run shows so far.
 
     `occurrences` in `exposure` hours before the repair; `prior` is the probability, before the run, that the repair
-    cured the fault.
+    cured the fault; `asked` is a confidence to be answered beside CONFIDENCES. Raises InputError.
     """
     quiet = quiet_probability(occurrences, exposure, run)
     quiet_known_rate = quiet_probability_known_rate(occurrences, exposure, run)
-    return RunAdvice(
-        occurrences=occurrences,
-        exposure=exposure,
-        prior=prior,
-        confidence=confidence,
-        run=run,
-        hours=hours_needed(occurrences, exposure, confidence),
-        hours_known_rate=hours_needed_known_rate(occurrences, exposure, confidence),
-        quiet=quiet,
-        quiet_known_rate=quiet_known_rate,
-        cured=cured_probability(prior, quiet),
-        cured_known_rate=cured_probability(prior, quiet_known_rate),
+    cured, cured_known_rate = cured_probability(prior, quiet), cured_probability(prior, quiet_known_rate)
+    needed = tuple(
+        Needed(c, hours_needed(occurrences, exposure, c), hours_needed_known_rate(occurrences, exposure, c))
+        for c in sorted({*CONFIDENCES, asked})
     )
+    enough = min(confidence_for_cure(prior, CURE), MOST_SURE)
+    return RunAdvice(
+        occurrences, exposure, prior, needed, run, recurrences, quiet, quiet_known_rate,
+        0.0 if recurrences else cured, 0.0 if recurrences else cured_known_rate,
+        hours_needed(occurrences, exposure, enough) if enough else 0.0,
+        run / run_multiple(CONFIDENCE, recurrences), shown_confidence(occurrences * run / exposure, recurrences),
+        asked, max(0.0, hours_needed(occurrences, exposure, asked) - run),
+    )  # fmt: skip
 
 
 def quiet_probability(occurrences: int, exposure: float, run: float) -> float:
@@ -127,8 +139,9 @@ def shown_confidence(multiple: float, recurrences: int = 0) -> float:
 
     The run ended at a time fixed beforehand and had this many recurrences: 1 - P(Poisson(multiple) <= recurrences).
     """
-    _check_run(multiple)
     _check_count("recurrences", recurrences, 0)
+    if recurrences > MOST_RECURRENCES:
+        raise InputError(f"{recurrences} recurrences cannot be", "Count how often the fault came back in the hours run.")
     return max(0.0, 1.0 - _at_most(recurrences, multiple))
 
 
@@ -160,12 +173,6 @@ def _at_most(count: int, mean: float) -> float:
     return math.fsum(math.exp(k * log - mean - math.lgamma(k + 1)) for k in range(count + 1))
 
 
-def rule_of_three(tries: int) -> float:
-    """Short form of `upper_bound` for 95 % and thirty tries or more: 3 / tries."""
-    _check_count("tries", tries, 1)
-    return 3.0 / tries
-
-
 def upper_bound(tries: int, confidence: float = 0.95) -> float:
     """Largest chance per try that agrees with no event in so many tries: 1 - (1 - confidence)^(1 / tries)."""
     _check_count("tries", tries, 1)
@@ -175,7 +182,7 @@ def upper_bound(tries: int, confidence: float = 0.95) -> float:
 
 def _check_history(occurrences: int, exposure: float) -> None:
     _check_count("occurrences before the repair", occurrences, 1)
-    if not 0.0 < exposure < math.inf:
+    if not 0.0 < exposure <= MOST_HOURS:
         raise InputError(
             f"{exposure:g} hours of exposure before the repair cannot be used",
             "Estimate the hours worked while the fault came and went; more than 0.",
@@ -191,7 +198,7 @@ def _check_count(what: str, count: int, least: int) -> None:
 
 
 def _check_run(hours: float) -> None:
-    if not 0.0 <= hours < math.inf:
+    if not 0.0 <= hours <= MOST_HOURS:
         raise InputError(f"a run of {hours:g} hours cannot be", "Enter the hours run, 0 or more.")
 
 

@@ -7,12 +7,12 @@ from typing import Literal
 
 from advisor.model.case import Ran, Reading, Repaired
 from advisor.model.finding import NOT_LISTED
+from advisor.reasoning.proof import CONFIDENCE
 from advisor.record.material import Material
 from advisor.record.steps import times_back
 
 Standing = Literal["unfinished", "closed-without-repair", "not-proven", "failed", "retest-passed", "ran-without-fault"]
 
-CONFIDENCE = 0.9  # that a fault still present would have shown itself in the run; the figure the next step uses too
 NO_RECALIBRATION = "none"
 
 _ALARMS: dict[str, tuple[str, str]] = {

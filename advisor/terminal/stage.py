@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.next_step import RUN_ON
 from advisor.model.case import Case, State, fold
 from advisor.model.finding import Assessment, Step
 from advisor.terminal import views
@@ -35,7 +36,7 @@ def present(terminal: Terminal, consultation: Consultation, state: State, step: 
     terminal.rule(views.heading(step))
     minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
     terminal.line(step.title + minutes, "bold")
-    for text in step.reason[:2]:
+    for text in step.reason if step.kind in ("run", "done") else step.reason[:2]:
         terminal.line(text)
     views.cautions(terminal, knowledge, views.caution_ids(knowledge, step, extra))
     views.setups(terminal, knowledge, step, state)
@@ -60,7 +61,8 @@ def _ask(terminal: Terminal, consultation: Consultation, step: Step) -> None:
     elif step.kind == "repair":
         terminal.line("Type done when it is repaired.")
     elif step.kind == "run":
-        terminal.line("How many hours has it run since the repair? (a number)")
+        since = "since the hours typed last" if step.id == RUN_ON else "since the repair"
+        terminal.line(f"How many hours has it run {since}? (a number)")
     elif step.id == "close":
         terminal.line("Type close to close the case.")
     terminal.line(f"[{WORDS}]")

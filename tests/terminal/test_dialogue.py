@@ -153,7 +153,7 @@ def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
     assert [type(e) for e in said.stored if isinstance(e, Repaired | Retested)] == [Repaired, Retested]
     assert state.closed is not None
     assert state.closed.cause == "sensor-coupling-loose"
-    assert "quiet hours" in said.printed
+    assert "90% sure: " in said.printed
 
 
 def test_pausing_without_a_result_ends_with_five() -> None:

@@ -1,0 +1,107 @@
+"""What a run after a repair has to last and what it shows, in sentences: the same with a case and without one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.reasoning.proof import CONFIDENCE, CURE, RunAdvice, advise_run
+
+
+def report(advice: RunAdvice, conditions: Sequence[str], prior_says: str) -> tuple[str, ...]:
+    """The whole: what the hours so far show, how long it must run, under which conditions, what a recurrence means.
+
+    `prior_says` tells where the probability of a cure before the run comes from.
+    """
+    if advice.recurrences:
+        n, hours = advice.occurrences + advice.recurrences, advice.exposure + advice.run
+        anew = advise_run(n, hours, advice.prior, asked=advice.asked)
+        return (*run_lines(advice, prior_says), *needed_lines(anew, "until now"), conditions_line(conditions))
+    so_far = run_lines(advice, prior_says) if advice.run else ()
+    return (*so_far, *needed_lines(advice), conditions_line(conditions), recurrence_line(advice))
+
+
+def needed_lines(advice: RunAdvice, until: str = "before the repair") -> tuple[str, ...]:
+    """The history, the hours for each confidence both ways, and what the two figures are."""
+    n = advice.occurrences
+    rows = (f"{_sure(x.confidence)} sure: {_time(x.hours)} (known rate: {_time(x.hours_known_rate)})." for x in advice.needed)
+    return (
+        f"It came {_times(n)} in {advice.exposure:g} hours {until}.",
+        "So long it must run without it, for a fault still there to have shown itself:",
+        *rows,
+        f"The first figure is the one to go by: how often it comes was only learnt from {_those(n)}.",
+        f"Known rate: as if it came once in exactly {_time(advice.exposure / n)}. Too sure of itself with few times.",
+    )
+
+
+def conditions_line(conditions: Sequence[str]) -> str:
+    """Under which conditions the hours count."""
+    if conditions:
+        return f"Run it {', '.join(conditions)}: that brought the fault. Hours without it prove nothing."
+    return "Run it under what used to bring the fault (heat, cold, load, rough ground). Hours without that prove nothing."
+
+
+def recurrence_line(advice: RunAdvice) -> str:
+    """What it means when the fault comes back."""
+    return (
+        "If it comes back even once, it is not cured, however long it was quiet. Then look for what is left; the next run is"
+        f" sized from {_times(advice.occurrences + 1)} in {advice.exposure:g} hours and those run."
+    )
+
+
+def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
+    """After some hours: what they show. `prior_says` tells where the probability before the run comes from."""
+    ran = f"{advice.run:g} hours"
+    alone = f"By these hours alone it is {_sure(CONFIDENCE)} sure that the fault comes no more often than once in"
+    if advice.recurrences:
+        return (
+            f"It came back {_times(advice.recurrences)} in {ran}: it is not cured. Look for what is left, repair, then run again.",
+            f"It is {_sure(advice.rarer)} sure that it comes less often than before the repair. {alone} {_time(advice.between)}.",
+        )
+    left, asked = advice.remaining, _sure(advice.asked)
+    return (
+        f"After {ran} without it: a fault still there would have stayed quiet so long with a chance of {_sure(advice.quiet)}"
+        f" (known rate: {_sure(advice.quiet_known_rate)}).",
+        f"It is cured with a probability of {_sure(advice.cured)} (known rate: {_sure(advice.cured_known_rate)})."
+        f" Before the run it was {_sure(advice.prior)}: {prior_says}.",
+        _cure_line(advice),
+        f"{_time(left)} still to run to be {asked} sure." if left else f"That is long enough to be {asked} sure.",
+        f"{alone} {_time(advice.between)}.",
+    )
+
+
+def _cure_line(advice: RunAdvice) -> str:
+    if advice.cure_hours <= advice.run:
+        return f"That is {_sure(CURE)} or more."
+    return f"That becomes {_sure(CURE)} after {_time(advice.cure_hours)} in all."
+
+
+def unknown_lines(tries: int, chance: float) -> tuple[str, ...]:
+    """What can be done when nobody counted: `tries` without the fault leave at most this chance a try, 95 % sure."""
+    return (
+        "How often it came in how many hours is not known, so no number of hours proves it gone.",
+        f"Count tries instead: bring what used to bring the fault {tries} times. {tries} tries without it leave it less than"
+        f" {_sure(chance)} a try (95% sure).",
+    )
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def _those(count: int) -> str:
+    return "that one time" if count == 1 else f"those {count} times"
+
+
+def _time(hours: float) -> str:
+    """Hours, or minutes when it is less than one hour."""
+    return f"{hours:.1f} h" if hours >= 1 or hours == 0 else f"{max(1.0, 60 * hours):.0f} min"
+
+
+def _sure(share: float) -> str:
+    """A probability in per cent that never rounds to certainty."""
+    if 0 < share < 0.001:
+        return "less than 0.1%"
+    if 0.999 < share < 1:
+        return "more than 99.9%"
+    text = f"{share:.0%}" if 0.05 <= share <= 0.95 else f"{share:.1%}"
+    return text.replace(".0%", "%")
