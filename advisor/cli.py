@@ -166,6 +166,19 @@ def proof(
     _leave(proof_commands.proof(occurrences, hours, confidence, run, recurrences, prior, as_json=as_json))
 
 
+@app.command()
+def verify(
+    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    as_json: AsJson = False,
+) -> None:
+    """Look whether a case's file is what was answered; exit 1 with the first event that is not."""
+    from advisor import verify_commands
+
+    _leave(verify_commands.verify(knowledge, data_dir, case, as_json=as_json))
+
+
 @knowledge_app.command("check")
 def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""

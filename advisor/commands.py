@@ -37,7 +37,7 @@ def load_knowledge(chosen: Path | None) -> Knowledge:
     return load(knowledge_folder(chosen))
 
 
-def _store(data_dir: Path | None) -> CaseStore:
+def case_store(data_dir: Path | None) -> CaseStore:
     from advisor.store.folder import CaseStore
 
     return CaseStore(data_dir)
@@ -77,7 +77,7 @@ def start(
     if machine is not None:
         fixed["machine"] = machine.model_dump(mode="json", by_alias=True, exclude_none=True)
     answerer: Answerer = Script(terminal, scenario) if scenario else Person(terminal)
-    return _begin(terminal, answerer, knowledge, _store(data_dir), complaint, fixed)
+    return _begin(terminal, answerer, knowledge, case_store(data_dir), complaint, fixed)
 
 
 def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
@@ -128,7 +128,7 @@ def _talk(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_cas
 
     code = ExitCode.INTERRUPTED
     try:
-        dialogue = Dialogue(terminal, answerer, _consultation(knowledge, open_case.case.events[0]), open_case.case, append)
+        dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, open_case.case.events[0]), open_case.case, append)
         code = dialogue.run()
     except KeyboardInterrupt:
         terminal.line()
@@ -143,7 +143,7 @@ def _saved(terminal: Terminal, open_case: OpenCase) -> None:
     terminal.line(f"The record: advisor record {name} --format html --out {name}.html", hang=2)
 
 
-def _consultation(knowledge: Knowledge, first: Event) -> Consultation:
+def consultation_of(knowledge: Knowledge, first: Event) -> Consultation:
     from advisor.consultation.consultation import Consultation
     from advisor.consultation.scenario import machine_of
 
@@ -156,7 +156,7 @@ def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, 
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Person
 
-    store = _store(data_dir)
+    store = case_store(data_dir)
     name = store.newest() if case is None else store.resolve(case)
     terminal = Terminal.of_process(plain=plain)
     with store.open(name) as open_case:
@@ -178,7 +178,7 @@ def _complaint(knowledge: Knowledge, first: Event) -> str:
 
 def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
     """Lists the cases, newest first."""
-    infos = _store(data_dir).list()
+    infos = case_store(data_dir).list()
     if as_json:
         rows = [
             {
@@ -206,10 +206,10 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     from advisor.terminal import stage, views
     from advisor.terminal.environment import Terminal
 
-    store = _store(data_dir)
+    store = case_store(data_dir)
     stored = store.read(store.resolve(case))
     knowledge = load_knowledge(knowledge_dir)
-    consultation = _consultation(knowledge, stored.case.events[0])
+    consultation = consultation_of(knowledge, stored.case.events[0])
     if as_json:
         print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
         return ExitCode.OK
@@ -241,9 +241,9 @@ def record(
     for item in details:
         if "=" not in item:
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
-    store = _store(data_dir)
+    store = case_store(data_dir)
     stored = store.read(store.resolve(case))
-    consultation = _consultation(load_knowledge(knowledge_dir), stored.case.events[0])
+    consultation = consultation_of(load_knowledge(knowledge_dir), stored.case.events[0])
     head = dict(item.split("=", 1) for item in details)
     text = makers[form](build(consultation, stored.case, stored.case_id, _now(), head))
     if out is None:

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from hashlib import sha256
 from itertools import product
 from pathlib import Path
 from types import TracebackType
@@ -21,7 +22,7 @@ from typing import TYPE_CHECKING, Self
 
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError
 from advisor.model.case import Case, Event, KnowledgeChanged, Opened, fold
-from advisor.store.lines import Contents, Header, event_line, header_line, scan
+from advisor.store.lines import ABOVE, Contents, Header, event_line, header_line, scan
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
@@ -57,6 +58,18 @@ class CaseInfo:
     machine: str = ""  # title in the machine file; empty without one
     closed: bool = False
     trouble: str = ""
+
+
+@dataclass(frozen=True)
+class Verified:
+    """What recomputing a file's hashes gave."""
+
+    case_id: str
+    path: Path
+    good: int  # events before the first that is not as it was written; all of them without a problem
+    head: str  # SHA-256 of the last line that could be read
+    sealed: bool  # the last line carries its own hash, so that a change of it would show
+    problem: Problem | None = None
 
 
 class OpenCase:
@@ -154,17 +167,17 @@ class CaseStore:
         )
         return replace(stored, messages=(message,))
 
-    def verify(self, case_id: str) -> Problem | None:
-        """The first bad line, found by recomputing the chain of hashes; None when every line is as it was written.
-
-        Raises NotFound, CaseNewer, StoreError.
-        """
+    def verify(self, case_id: str) -> Verified:
+        """Recomputes every hash of a case's file. Raises NotFound, CaseNewer, StoreError."""
         case_id = self.resolve(case_id)
         contents, data = self._scan(case_id)
-        if contents.problem is None and contents.tail:
-            place = Location(str(self._path(case_id)), data.count(b"\n") + 1, 1)
-            return Problem(place, "the line is not complete")
-        return contents.problem
+        problem, path = contents.problem, self._path(case_id)
+        if problem is None and contents.tail:
+            problem = Problem(Location(str(path), data.count(b"\n") + 1, 1), "the line is not complete")
+        good = len(contents.events)
+        if problem is not None and problem.what == ABOVE:
+            good = max(0, good - 1)
+        return Verified(case_id, path, good, sha256(contents.last_line).hexdigest(), contents.sealed, problem)
 
     def open(self, case_id: str) -> OpenCase:
         """Opens a case for writing and moves a torn last line aside.

@@ -3,16 +3,20 @@
 The first line is the header; every other line holds one event:
 
     {"format":1,"case":"20260131-h4","knowledge":"<SHA-256>","created":"2026-01-31T09:00:00Z"}
-    {"number":0,"at":"2026-01-31T09:00:00Z","previous":"<SHA-256 of the line above>","event":{"event":"opened",...}}
+    {"number":0,"at":"2026-01-31T09:00:00Z","previous":"<SHA-256 of the line above>","event":{"event":"opened",...},
+     "own":"<SHA-256 of this line without its own>"}
 
-The hash is taken over the bytes of the line above without its newline, so that a changed, missing or added line shows
-at the line after it. A change to the very last line that leaves it readable has no line after it and cannot show.
+`previous` is taken over the bytes of the line above without its newline, so that a changed, missing or added line shows
+at the line after it. `own` shows a change to the line itself, for the very last one has no line after it; lines that
+were written before there was an `own` are read without it, but once there is one, every later line must have its own.
+What no line can show: lines cut off at the end, and an edit by somebody who computes every hash anew.
 A file of a later format is refused by its number; a format 2 would be read by a module of its own beside this one.
 """
 
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -25,6 +29,8 @@ from advisor.errors import CaseNewer, InputError, Location, Problem
 from advisor.model.case import Event, Opened
 
 FORMAT: Final = 1
+ABOVE: Final = "the line above was changed after this line was written"
+_OWN: Final = re.compile(rb',"own":"([0-9a-f]{64})"\}\Z')
 
 CaseId = Annotated[str, StringConstraints(pattern=r"^[0-9]{8}-[a-z0-9]{2,3}$")]
 
@@ -56,6 +62,7 @@ class _Line(BaseModel):
     at: AwareDatetime
     previous: str
     event: Annotated[Event, Field(discriminator="event")]
+    own: str | None = None
 
 
 @dataclass(frozen=True)
@@ -67,6 +74,7 @@ class Contents:
     last_line: bytes = b""  # the last line read, without its newline
     tail: bytes = b""  # bytes after the last newline
     problem: Problem | None = None
+    sealed: bool = False  # the last line read carries its own hash
 
 
 def header_line(header: Header) -> bytes:
@@ -84,7 +92,9 @@ def event_line(number: int, event: Event, at: datetime, previous: bytes) -> tupl
     try:
         text = line.model_dump_json(by_alias=True, exclude_none=True, exclude={"event": {"at"}})
         json.loads(text, parse_constant=_refuse_constant)
-        return text.encode(), _read_event(text.encode())
+        data = text.encode()
+        own = f',"own":"{sha256(data).hexdigest()}"}}'.encode()
+        return data[:-1] + own, _read_event(data)
     except (ValueError, PydanticSerializationError) as error:
         raise InputError(
             f"this entry ({event.event}) cannot be kept: it holds a character or a number that no file can hold",
@@ -115,15 +125,17 @@ def scan(path: str, case_id: str, data: bytes) -> Contents:
     if isinstance(header, Problem):
         return Contents(problem=header)
     events: list[Event] = []
+    sealed = False
     for number, line in enumerate(lines[1:]):
-        event = _checked_event(line, number, lines[number])
+        event = _checked_event(line, number, lines[number], sealed)
         if isinstance(event, str):
             problem = Problem(Location(path, number + 2, 1), event)
-            return Contents(header, tuple(events), lines[number], tail, problem)
+            return Contents(header, tuple(events), lines[number], tail, problem, sealed)
         events.append(event)
+        sealed = _OWN.search(line) is not None
     if not events:
         return Contents(header, problem=Problem(Location(path, 2, 1), "the event that opens the case is missing"))
-    return Contents(header, tuple(events), lines[-1], tail)
+    return Contents(header, tuple(events), lines[-1], tail, sealed=sealed)
 
 
 def _bad(path: str, line: int, what: str) -> Contents:
@@ -145,8 +157,11 @@ def _read_header(path: str, case_id: str, line: bytes) -> Header | Problem:
     return header
 
 
-def _checked_event(line: bytes, number: int, previous: bytes) -> Event | str:
-    """The event on a line that must have this number and follow that line, or what is wrong with it."""
+def _checked_event(line: bytes, number: int, previous: bytes, sealed: bool) -> Event | str:
+    """The event on a line that must have this number and follow that line, or what is wrong with it.
+
+    `sealed`: the line before carries its own hash, so this one must.
+    """
     try:
         read = _Line.model_validate_json(line)
     except ValidationError as error:
@@ -154,8 +169,13 @@ def _checked_event(line: bytes, number: int, previous: bytes) -> Event | str:
         return "this line is not JSON" if broken else "this line holds no event that format 1 knows"
     if read.number != number:
         return f"this line should be event {number} and says {read.number}; a line was taken out, added or moved"
+    own = _OWN.search(line)
+    if own is None and (read.own is not None or sealed):
+        return "this line was changed after it was written: its own hash is gone"
+    if own is not None and own[1] != sha256(line[: own.start()] + b"}").hexdigest().encode():
+        return "this line was changed after it was written"
     if read.previous != sha256(previous).hexdigest():
-        return "the line above was changed after this line was written"
+        return ABOVE
     if number == 0 and not isinstance(read.event, Opened):
         return "the first event does not open the case"
     return read.event.model_copy(update={"at": read.at})

@@ -57,7 +57,7 @@ def test_a_case_goes_on_after_it_was_closed_and_opened(store: CaseStore) -> None
         assert case.messages == ()
         case.append(NOTES[2], NOON)
     assert [e.event for e in store.read(case_id).case.events] == ["opened", "noted", "noted", "noted"]
-    assert store.verify(case_id) is None
+    assert store.verify(case_id).problem is None
 
 
 def test_a_copied_file_goes_on_in_another_folder(store: CaseStore, tmp_path: Path) -> None:
@@ -68,7 +68,7 @@ def test_a_copied_file_goes_on_in_another_folder(store: CaseStore, tmp_path: Pat
     shutil.copy(file_of(store, case_id), other.folder)
     with other.open(case_id) as case:
         case.append(Ran(hours=2.25), NOON)
-    assert other.verify(case_id) is None
+    assert other.verify(case_id).problem is None
     assert len(other.read(case_id).case.events) == len(store.read(case_id).case.events) + 1
 
 
@@ -104,7 +104,7 @@ def test_a_cut_at_any_byte_loses_nothing_complete(store: CaseStore) -> None:
             assert len(case.case.events) == complete
             case.append(NOTES[0], NOON)
             assert bool(case.messages) == bool(tail)
-        assert store.verify(case_id) is None
+        assert store.verify(case_id).problem is None
         assert len(store.read(case_id).case.events) == complete + 1
         assert [t.read_bytes() for t in store.folder.glob("*.torn-*")] == ([tail] if tail else [])
 
@@ -133,7 +133,7 @@ def test_a_reader_leaves_a_torn_line_where_it_is_and_says_so(store: CaseStore) -
     assert len(stored.case.events) == 1 + len(NOTES)
     assert "10 bytes" in stored.messages[0]
     assert path.read_bytes() == before
-    problem = store.verify(case_id)
+    problem = store.verify(case_id).problem
     assert problem is not None
     assert problem.location.line == before.count(b"\n") + 1
 
@@ -156,11 +156,11 @@ def test_a_broken_chain_is_damage_and_names_the_line(store: CaseStore) -> None:
     edited = path.read_bytes().replace(b"note 1", b"note 9")
     path.write_bytes(edited)
     for way in (store.read, store.open):
-        with pytest.raises(CaseDamaged, match=rf"{case_id}\.jsonl:5:1: "):
+        with pytest.raises(CaseDamaged, match=rf"{case_id}\.jsonl:4:1: "):
             way(case_id)
-    problem = store.verify(case_id)
+    problem = store.verify(case_id).problem
     assert problem is not None
-    assert problem.location.line == 5
+    assert problem.location.line == 4
     assert path.read_bytes() == edited
 
 
@@ -258,7 +258,7 @@ def test_a_refused_event_leaves_case_and_file_alone(store: CaseStore) -> None:
             case.append(Noted(text="\ud9ab"), NOON)
         assert file_of(store, case_id).read_bytes() == before
         case.append(NOTES[0], NOON)
-    assert store.verify(case_id) is None
+    assert store.verify(case_id).problem is None
 
 
 def test_a_failed_write_leaves_case_and_file_as_they_were(store: CaseStore, monkeypatch: pytest.MonkeyPatch) -> None:

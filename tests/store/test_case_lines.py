@@ -154,16 +154,79 @@ def test_what_no_file_can_hold_is_refused_before_it_is_written(event: Event) -> 
         event_line(0, event, NOON, b"x")
 
 
-@pytest.mark.parametrize("line", [2, 3, 4])
-def test_a_changed_line_shows_at_the_line_after_it(line: int) -> None:
-    """An edit that leaves a line readable breaks the chain, and the line after it is named."""
+def chained(lines: list[bytes]) -> bytes:
+    """Lines joined into a file, each given its number and the hash of the one before, but no hash of its own."""
+    rows = [lines[0]]
+    for line in lines[1:]:
+        data = json.loads(line)
+        data.pop("own", None)
+        data["previous"] = sha256(rows[-1]).hexdigest()
+        rows.append(json.dumps(data, separators=(",", ":")).encode())
+    return b"\n".join(rows) + b"\n"
+
+
+def unsealed() -> bytes:
+    """The sample as it was written before lines had a hash of their own."""
+    return chained(written(SAMPLE).splitlines())
+
+
+@pytest.mark.parametrize("line", [2, 3, 4, 5])
+def test_a_changed_line_is_named(line: int) -> None:
+    """An edit that leaves a line readable shows at that line, the very last one too."""
     lines = written(SAMPLE).split(b"\n")
     lines[line - 1] = lines[line - 1].replace(b'"at":"2031', b'"at":"2032')
     contents = scan("f", CASE, b"\n".join(lines))
     assert contents.problem is not None
-    assert contents.problem.location.line == line + 1
+    assert contents.problem.location.line == line
     assert "changed" in contents.problem.what
-    assert len(contents.events) == line - 1
+    assert len(contents.events) == line - 2
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_no_changed_byte_stays_hidden(data: st.DataObject) -> None:
+    """Whichever byte of a file is changed, the reading says so."""
+    whole = bytearray(written(SAMPLE))
+    place = data.draw(st.integers(0, len(whole) - 1))
+    new = data.draw(st.integers(0, 255).filter(lambda byte: byte != whole[place]))
+    whole[place] = new
+    try:
+        contents = scan("f", CASE, bytes(whole))
+    except CaseNewer:
+        return
+    assert contents.problem is not None or contents.tail
+
+
+def test_lines_of_an_older_program_are_read() -> None:
+    """Lines without a hash of their own are read as they are, and lines with one follow them."""
+    old = unsealed()
+    contents = scan("f", CASE, old)
+    assert contents.problem is None
+    assert not contents.sealed
+    assert contents.events == scan("f", CASE, written(SAMPLE)).events
+    line, _ = event_line(len(SAMPLE), SAMPLE[2], NOON, contents.last_line)
+    after = scan("f", CASE, old + line + b"\n")
+    assert after.problem is None
+    assert after.sealed
+
+
+def test_an_old_line_changed_shows_at_the_line_after_it() -> None:
+    """Without a hash of its own, a changed line shows by the chain."""
+    problem = scan("f", CASE, unsealed().replace(b"chafed", b"broken")).problem
+    assert problem is not None
+    assert problem.location.line == 4
+    assert problem.what == "the line above was changed after this line was written"
+
+
+def test_a_hash_of_its_own_cannot_be_taken_off() -> None:
+    """Once a line has its own hash, a later line without one was edited."""
+    rows = written(SAMPLE).splitlines()
+    last = json.loads(rows[-1])
+    del last["own"]
+    bare = b"\n".join([*rows[:-1], json.dumps(last, separators=(",", ":")).encode()]) + b"\n"
+    problem = scan("f", CASE, bare).problem
+    assert problem is not None
+    assert problem.location.line == len(rows)
 
 
 def test_a_wrong_number_shows_although_the_chain_holds() -> None:

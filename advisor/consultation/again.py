@@ -1,0 +1,123 @@
+"""Every event of a case held once more to what may be answered: for a file that was edited, or knowledge that changed."""
+
+from __future__ import annotations
+
+from pydantic import ValidationError
+
+from advisor.consultation import answers
+from advisor.consultation.scenario import intake_answers, machine_of, repair, run
+from advisor.errors import InputError, nearest
+from advisor.model.case import (
+    Answered,
+    Case,
+    Closed,
+    Corrected,
+    Event,
+    Limited,
+    Opened,
+    Overridden,
+    Ran,
+    Reading,
+    Reopened,
+    Repaired,
+    Retested,
+    SetupChanged,
+    Skipped,
+    State,
+    Undone,
+    fold,
+)
+from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine
+from advisor.model.trouble_code import parse_code
+
+COUNTED = ("answers", "readings", "skipped", "repairs", "retests", "runs")
+
+
+def first_unfit(knowledge: Knowledge, case: Case) -> tuple[int, InputError] | None:
+    """The first event that could not be answered so with this knowledge: its number and why; None when every one could."""
+    machine: Machine | None = None
+    for number, event in enumerate(case.events):
+        try:
+            if isinstance(event, Opened):
+                machine = _opening(knowledge, event)
+            else:
+                assert machine is not None  # the first event opens the case
+                _fits(knowledge, machine, fold(Case(case.events[:number])), event)
+        except InputError as error:
+            return number, error
+    return None
+
+
+def _opening(knowledge: Knowledge, opened: Opened) -> Machine:
+    _known(opened.complaint, "complaint", knowledge.complaints)
+    for question, given in opened.intake.items():
+        intake_answers(knowledge, question, given)
+    for code in opened.codes:
+        parse_code(code)
+    try:
+        return machine_of(opened)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(map(str, first["loc"]))
+        raise InputError(
+            f"the machine in this case cannot be used ({place}: {first['msg']})", "Keep the file and copy it."
+        ) from None
+
+
+def _known(name: str, kind: str, known: object) -> None:
+    names = list(known) if isinstance(known, dict | tuple | list) else []
+    if name not in names:
+        raise InputError(f"no {kind} '{name}'", nearest(name, names))
+
+
+def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event) -> None:
+    """Raises InputError for an event that could not be answered so in this state."""
+    match event:
+        case Answered() | Reading():
+            _outcome(knowledge, machine, event, tuple(state.readings.values()))
+        case Retested():
+            _outcome(knowledge, machine, event.by, ())
+        case Corrected():
+            _counts(state, event.number)
+            _outcome(knowledge, machine, event.by, ())
+        case Undone():
+            _counts(state, event.number)
+        case Skipped():
+            answers.skipped(knowledge, machine, event.check, event.place, event.why)
+        case SetupChanged():
+            _known(event.setup, "setup", knowledge.setups)
+        case Limited():
+            _known(event.what, "tool or setup", [*knowledge.tools, *knowledge.setups, "second-person"])
+        case Overridden():
+            answers.find_check(knowledge, event.check)
+        case Repaired():
+            repair(knowledge, machine, event.cause, event.place, event.minutes)
+        case Ran():
+            run(event.hours, event.recurrences)
+        case Closed():
+            if event.cause is not None:
+                repair(knowledge, machine, event.cause, event.place, None)
+        case Reopened():
+            if state.closed is None:
+                raise InputError("the case was reopened and had not been closed", "Keep the file and copy it.")
+
+
+def _outcome(knowledge: Knowledge, machine: Machine, by: Answered | Reading, earlier: tuple[Reading, ...]) -> None:
+    if isinstance(by, Reading):
+        values = by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"})
+        answers.load_test(machine, values, earlier)
+        return
+    if by.value is None:
+        answers.answer(knowledge, machine, by.check, by.result, by.place)
+        return
+    found = answers.measured(knowledge, machine, by.check, by.value, by.unit, by.place)
+    if found.result != by.result:
+        what = f"{by.value:g} {by.unit or ''} of {by.check} is '{found.result}', and the case says '{by.result}'"
+        raise InputError(what, "The limits of this check have changed, or the line was edited.")
+
+
+def _counts(state: State, number: int) -> None:
+    """Only what counts can be taken back or corrected."""
+    if not any(number in getattr(state, name) for name in COUNTED):
+        raise InputError(f"event {number} is taken back or corrected, and there is none that counts", "Keep the file and copy it.")
