@@ -50,8 +50,8 @@ def _passed(consultation: Consultation, retest: Retested) -> bool:
 
 def _normal_chances(consultation: Consultation, state: State, ranking: Ranking, retest: Retested) -> tuple[float, list[float]]:
     """Chance of a normal result of a retest: from a sound machine, and with each suspect still there."""
+    from advisor.evidence.rows import row
     from advisor.reasoning import harness
-    from advisor.reasoning.likelihoods import row
     from advisor.reasoning.runs import VERDICTS
 
     space, machine, by = ranking.space, consultation.machine, retest.by
