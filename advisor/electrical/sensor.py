@@ -129,3 +129,43 @@ def effect_sentence(sensor: Sensor, ohms: float, function: Function = "supply") 
         f"{opening}; the load test shows a joint that is not sound, and the fault needs it to open further, "
         f"when warm or shaken: it would take {_figure(needed)} ohm to reach {limit}."
     )
+
+
+def tracks_sentence(sensor: Sensor, ohms: float, function: Function, shared: str = "") -> str:
+    """What the same resistance does to the two tracks side by side; empty for one track or a wire without effect.
+
+    `shared` names the part of the run that serves both tracks; empty when the run is one track's own.
+    """
+    if sensor.tracks == 1 or function == "signal" or math.isinf(ohms):
+        return ""
+    apart = f"the tracks disagree by {_figure(abs(apparent_degrees(sensor, ohms, function)))} degrees."
+    if not shared:
+        return f"This run serves one track only: {apart}"
+    both = _both(sensor, ohms, function)
+    return f"In what both tracks share ({shared}), it moves both alike: {both} In one track's own part, {apart}"
+
+
+def _both(sensor: Sensor, ohms: float, function: Function) -> str:
+    """What a controller that compares the tracks sees when both lose the same."""
+    lost = lost_volts(sensor, ohms)
+    if sensor.second_track == "sum":
+        way = "high" if function == "ground" else "low"
+        return f"their sum reads {_figure(lost)} V {way}, which points at this wire and not at a track."
+    if function == "supply":
+        return "their ratio stays one half, so a controller that only compares the tracks sees nothing."
+    return f"both are lifted, by {_figure(lost)} V at the low end."
+
+
+def input_sentence(sensor: Sensor) -> str:
+    """What the controller's own supply does to the reading, by the kind of its input."""
+    if sensor.input_reference == "ratiometric":
+        return (
+            "The controller divides by its own sensor supply: a supply that is low at the controller moves nothing, "
+            "what is lost on the way to the sensor does."
+        )
+    sagged = output_volts(sensor, MIDDLE, 0.99 * sensor.supply_volts)
+    moved = abs(position_of(sensor, sagged) - MIDDLE) * sensor.span_degrees
+    return (
+        f"The controller measures against a fixed {sensor.supply_volts:g} V: each per cent that its sensor supply is low moves "
+        f"the reading {_figure(moved)} degrees in mid travel. Measure that supply at the controller too."
+    )

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from advisor.model.finding import NOT_LISTED
 from advisor.model.machine import Machine
-from advisor.record.material import Material
+from advisor.record.material import Material, per_cent
 from advisor.record.measured import ReadingRow
 
 LINES = 5
@@ -67,7 +67,7 @@ def moves(m: Material) -> Moves:
         ys = [_y(s) for s in shares]
         points = " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs, ys, strict=True))
         title = m.cause_title(cause)
-        label, end = f"{_short(title, LABEL_LENGTH)} {shares[-1]:.0%}", (xs[-1], ys[-1])
+        label, end = f"{_short(title, LABEL_LENGTH)} {per_cent(shares[-1])}", (xs[-1], ys[-1])
         lines.append(MoveLine(title, label, DASHES[k], INKS[k], points, end, ys[-1], shares))
     every = max(1, len(numbers) // 12)
     ticks = tuple((x, n) for i, (x, n) in enumerate(zip(xs, numbers, strict=True)) if i % every == 0)

@@ -1,4 +1,4 @@
-"""The lists at the end of a record: what was ruled out, what had to wait, warnings, setups, minutes, changes and notes."""
+"""The lists at the end of a record: what was ruled out, what had to wait, warnings, setups, changes and notes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 from advisor.model.case import Answered, Corrected, KnowledgeChanged, Noted, Overridden, SetupChanged, Undone
 from advisor.model.finding import NOT_LISTED, Held
-from advisor.record.material import Material, utc
+from advisor.record.material import Material, titled
 from advisor.record.measured import tests
 
 ONCE_HELD = 0.05  # a cause that held this share at some time
@@ -74,18 +74,6 @@ class SetupRow:
 
 
 @dataclass(frozen=True)
-class Minutes:
-    """Where the time went. The knowledge's minutes, except for repairs whose minutes were written down."""
-
-    checks: int
-    checks_minutes: float
-    setups_minutes: float
-    repairs_minutes: float
-    total: float
-    elapsed: float | None  # minutes from the first to the last event that has a time
-
-
-@dataclass(frozen=True)
 class Change:
     """A correction, an answer taken back, or other knowledge."""
 
@@ -129,7 +117,7 @@ def _event_words(m: Material, number: int) -> str:
     from advisor.record.steps import in_words
 
     words = in_words(m, m.case.events[number])
-    return f"{words.title}: {words.came_back}" if words.came_back else words.title
+    return titled(words.title, words.came_back) if words.came_back else words.title
 
 
 def _against(m: Material, cause: str) -> Iterator[Against]:
@@ -139,7 +127,7 @@ def _against(m: Material, cause: str) -> Iterator[Against]:
         if weight <= AGAINST:
             key = (b.rule, b.premises)
             first = next(i for i, a in enumerate(m.assessments) if key in {(x.rule, x.premises) for x in a.because})
-            said = f"{m.check_title(b.rule.split(':')[1])}: {b.says}" if b.rule.startswith("check:") else b.says
+            said = titled(m.check_title(b.rule.split(":")[1]), b.says) if b.rule.startswith("check:") else b.says
             yield Against(said, weight, first)
 
 
@@ -182,7 +170,7 @@ def _overrides(m: Material, event: Overridden, held: Held) -> bool:
     return held.target in (event.check, check.stage if check else "")
 
 
-def _work(m: Material) -> Iterator[tuple[int, str, Any]]:
+def work(m: Material) -> Iterator[tuple[int, str, Any]]:
     """The checks and repairs that were done, each time: step, title, what the knowledge says of it."""
     for number, by, retest, _ in tests(m):
         if isinstance(m.case.events[number], Corrected):
@@ -202,7 +190,7 @@ def cautions(m: Material) -> tuple[CautionRow, ...]:
     for a in m.assessments:
         for caution in a.cautions:
             shown.setdefault(caution, []).append("This case as a whole")
-    for _, title, entry in _work(m):
+    for _, title, entry in work(m):
         for caution in entry.cautions:
             shown.setdefault(caution, []).append(title)
         for setup in entry.setups:
@@ -215,7 +203,7 @@ def cautions(m: Material) -> tuple[CautionRow, ...]:
 def setups(m: Material) -> tuple[SetupRow, ...]:
     """Every setup that was made or that the work done needed, each once."""
     changes = [(n, e) for n, e in enumerate(m.case.events) if isinstance(e, SetupChanged)]
-    names = dict.fromkeys([*(e.setup for _, e in changes), *(s for _, _, entry in _work(m) for s in entry.setups)])
+    names = dict.fromkeys([*(e.setup for _, e in changes), *(s for _, _, entry in work(m) for s in entry.setups)])
     found = []
     for name in names:
         entry = m.knowledge.setups.get(name)
@@ -224,26 +212,6 @@ def setups(m: Material) -> tuple[SetupRow, ...]:
         enter, leave = (entry.enter, entry.leave) if entry else (0.0, 0.0)
         found.append(SetupRow(m.setup_title(name), enter, leave, times, tuple(n for n, _ in mine)))
     return tuple(found)
-
-
-def minutes(m: Material, rows: tuple[SetupRow, ...]) -> Minutes:
-    """A load test counts as the planner counts it: with the circuit already apart."""
-    from advisor.consultation.actions import READING_MINUTES
-
-    done = [(n, entry) for n, _, entry in _work(m) if n not in m.state.repairs]
-    loads = sum(entry.id == LOAD_TEST for _, entry in done)
-    checks = sum(entry.minutes for _, entry in done if entry.id != LOAD_TEST) + READING_MINUTES * loads
-    repairs = sum(_repair_minutes(m, n) for n in m.state.repairs)
-    prepared = sum(max(row.times, 1) * (row.enter + row.leave) for row in rows)
-    times = [utc(e.at) for e in m.case.events if e.at is not None]
-    elapsed = (max(times) - min(times)).total_seconds() / 60 if len(times) > 1 else None
-    return Minutes(len(done), checks, prepared, repairs, checks + repairs + prepared, elapsed)
-
-
-def _repair_minutes(m: Material, number: int) -> float:
-    repair = m.state.repairs[number]
-    entry = m.knowledge.causes.get(repair.cause)
-    return repair.minutes if repair.minutes is not None else entry.repair.minutes if entry else 0.0
 
 
 def changes(m: Material) -> tuple[Change, ...]:

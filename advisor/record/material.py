@@ -127,6 +127,33 @@ class Material:
         return self.check_title(by.check, by.place)
 
 
+def per_cent(share: float) -> str:
+    """A share in per cent; never 0 or 100 for what is not quite that."""
+    if 0 < share < 0.005:
+        return "under 1%"
+    return "over 99%" if 0.995 <= share < 1 else f"{share:.0%}"
+
+
+def sure(probability: float) -> str:
+    """A measured or reasoned probability in per cent: it never reads as certain, however far its digits have run out."""
+    if not 0.001 <= probability <= 0.999:
+        return "less than 0.1%" if probability < 0.5 else "more than 99.9%"
+    text = f"{probability:.0%}" if 0.05 <= probability <= 0.95 else f"{probability:.1%}"
+    return text.replace(".0%", "%")
+
+
+def times_back(recurrences: int) -> str:
+    """How often a fault came back, in words."""
+    if not recurrences:
+        return "The fault did not come back"
+    return f"The fault came back {recurrences} time{'s' if recurrences > 1 else ''}"
+
+
+def titled(title: str, says: str) -> str:
+    """What came of something under its title; a question needs no colon."""
+    return f"{title} {says}" if title.endswith("?") else f"{title}: {says}"
+
+
 def shown_time(at: datetime | None, zone: tzinfo) -> str:
     return "" if at is None else utc(at).astimezone(zone).strftime("%Y-%m-%d %H:%M")
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from advisor.model.case import Ran, Reading, Repaired
+from advisor.model.case import Reading, Repaired
 from advisor.model.finding import NOT_LISTED
-from advisor.reasoning.proof import CONFIDENCE
-from advisor.record.material import Material
-from advisor.record.steps import times_back
+from advisor.record.hours import Run, run
+from advisor.record.material import Material, sure, titled
 
 Standing = Literal["unfinished", "closed-without-repair", "not-proven", "failed", "retest-passed", "ran-without-fault"]
 
@@ -20,7 +20,7 @@ _ALARMS: dict[str, tuple[str, str]] = {
     "failed": ("NOT PROVEN", "The fault was seen again after the repair. The machine is not right."),
 }
 _STANDINGS = {
-    "untested": "not retested", "failed": "the fault was seen again", "passed": "retest passed",
+    "untested": "NOT RETESTED", "failed": "the fault was seen again", "passed": "retest passed",
     "cured": "retest passed and ran without the fault",
 }  # fmt: skip
 
@@ -48,21 +48,15 @@ class RepairView:
     standing: str
     standing_words: str
     points: tuple[Point, ...]
+    steps: tuple[str, ...]  # how the knowledge says it is done
+    parts: tuple[str, ...]  # what the repair fits, in general words
     keep: tuple[str, ...]
     recalibrate: str  # empty when nothing has to be taught again
 
-
-@dataclass(frozen=True)
-class Run:
-    """Hours run after the last repair, and what they show."""
-
-    hours: float
-    recurrences: int
-    says: str
-    occurrences: int | None
-    exposure: float | None
-    needed: float | None  # quiet hours in all, for CONFIDENCE
-    quiet: float | None  # chance that a fault still present would have stayed quiet so long
+    @property
+    def ticked(self) -> int:
+        """How many workmanship points were answered with yes."""
+        return sum(p.answer == "yes" for p in self.points)
 
 
 @dataclass(frozen=True)
@@ -78,9 +72,12 @@ class OutcomeView:
     cause: str | None
     cause_title: str
     cause_says: str
+    confirmed: str  # who confirmed the cause on closing, and the reason given; empty while the case is open
+    differs: str  # how the cause differs from what the ranking led with; empty when it does not
     mechanism: str
     proof: tuple[str, ...]
     repairs: tuple[RepairView, ...]
+    not_cured: tuple[str, ...]  # repairs, with the parts they fit, that did not cure or were never shown to
     run: Run | None
     open_points: tuple[str, ...]
 
@@ -93,14 +90,15 @@ def outcome(m: Material) -> OutcomeView:
     cause, place, says = _cause(m, standing)
     entry = m.knowledge.causes.get(cause or "")
     complaint = m.knowledge.complaints.get(m.opened.complaint)
-    run = _run(m) if repairs else None
+    ran = run(m) if repairs else None
     proof = _proof(m, cause, place) if cause else ()
+    differs = _differs(m, cause, place)
     return OutcomeView(
         standing, _status(m, standing), alarm, alarm_says,
         complaint.title if complaint else m.opened.complaint, complaint.asks if complaint else "",
-        cause, m.cause_title(cause, place) if cause else "Not found yet", says, entry.mechanism if entry else "",
-        proof, repairs, run,
-        tuple(_open_points(m, standing, repairs, run, proof)),
+        cause, m.cause_title(cause, place) if cause else "Not found yet", says, _confirmed(m), differs,
+        entry.mechanism if entry else "", proof, repairs, tuple(_not_cured(repairs)), ran,
+        tuple(_open_points(m, standing, repairs, ran, proof, differs)),
     )  # fmt: skip
 
 
@@ -146,6 +144,37 @@ def _cause(m: Material, standing: Standing) -> tuple[str | None, str | None, str
     return None, None, says
 
 
+def _confirmed(m: Material) -> str:
+    closed = m.state.closed
+    if closed is None:
+        return ""
+    who = f"Confirmed by {closed.by}." if closed.by else "Nobody is named who confirmed it."
+    return f"{who} Reason given: {closed.reason}" if closed.reason else who
+
+
+def _differs(m: Material, cause: str | None, place: str | None) -> str:
+    """How a cause that was closed or repaired differs from what led the ranking before that."""
+    closing = m.state.closed is not None and m.state.closed.cause is not None
+    if cause is None:
+        return ""
+    number = next((n for n, e in enumerate(m.case.events) if e is m.state.closed), None) if closing else max(m.state.repairs)
+    before = next(s.before for s in m.trail if s.number == number)
+    lead = before.leading
+    if (lead.cause, lead.place or place) == (cause, place or lead.place):
+        return ""
+    share = sum(s for suspect, _, s in before.suspects if suspect.cause == cause and place in (None, suspect.place))
+    return f"The ranking then led with {lead.title} ({sure(lead.share)}); this cause held {sure(share)}."
+
+
+def _not_cured(repairs: tuple[RepairView, ...]) -> Iterator[str]:
+    """Repairs after which the fault was seen again, or that another repair followed without a retest between."""
+    for i, repair in enumerate(repairs):
+        if repair.standing == "failed" or (repair.standing == "untested" and i < len(repairs) - 1):
+            words = "did not cure it" if repair.standing == "failed" else "was never shown to cure it"
+            fitted = f" Parts it fits: {', '.join(repair.parts)}." if repair.parts else ""
+            yield f"{repair.title} (step {repair.number}) {words}.{fitted}"
+
+
 def _proof(m: Material, cause: str, place: str | None) -> tuple[str, ...]:
     """Tests that show the cause directly, with what they gave."""
     entry = m.knowledge.causes.get(cause)
@@ -153,12 +182,12 @@ def _proof(m: Material, cause: str, place: str | None) -> tuple[str, ...]:
         return ()
     last = max((n for n, r in m.state.repairs.items() if r.cause == cause), default=len(m.case.events))
     found = [
-        f"{m.asked(a)}: {m.said(a)} (step {m.told_in(n)})" for n, a in sorted(m.state.answers.items())
+        f"{titled(m.asked(a), m.said(a))} (step {m.told_in(n)})" for n, a in sorted(m.state.answers.items())
         if n < last and entry.proof.get(a.check) == a.result and a.place in (None, place)
     ]  # fmt: skip
     if entry.proof.get("load-test") == "over":
         found += [
-            f"{m.asked(r)}: {m.said(r)} (step {m.told_in(n)})" for n, r in sorted(m.state.readings.items())
+            f"{titled(m.asked(r), m.said(r))} (step {m.told_in(n)})" for n, r in sorted(m.state.readings.items())
             if n < last and m.judged(r).verdict == "over" and _through(m, r, place)
         ]  # fmt: skip
     return tuple(found)
@@ -181,43 +210,15 @@ def _repair(m: Material, number: int, repair: Repaired) -> RepairView:
     return RepairView(
         number, m.when(number), repair.cause, m.cause_title(repair.cause, repair.place), repair.place, repair.minutes,
         entry.repair.minutes if entry else None, repair.early, stands, _STANDINGS[stands],
-        tuple(Point(t, answers[repair.points.get(t)]) for t in texts), entry.repair.keep if entry else (),
+        tuple(Point(t, answers[repair.points.get(t)]) for t in texts),
+        entry.repair.steps if entry else (),
+        entry.repair.parts if entry else (), entry.repair.keep if entry else (),
         "" if recalibrate.strip().lower() == NO_RECALIBRATION else recalibrate,
     )  # fmt: skip
 
 
-def _run(m: Material) -> Run:
-    from advisor.reasoning import proof
-
-    last = max(m.state.repairs)
-    runs = [r for n, r in m.state.runs.items() if n > last]
-    hours, back = sum(r.hours for r in runs), sum(r.recurrences for r in runs)
-    says = _run_words(hours, back, runs)
-    occurrences, exposure = m.opened.occurrences, m.opened.hours
-    if not occurrences or not exposure:
-        says += " How often it came in how many hours before is not known, so no number of hours proves it gone."
-        return Run(hours, back, says, occurrences, exposure, None, None)
-    needed = proof.hours_needed(occurrences, exposure, CONFIDENCE)
-    says += (
-        f" Before the repair it came {occurrences} times in {exposure:g} h. {needed:.1f} quiet hours make it {CONFIDENCE:.0%} sure "
-        "that a fault still present would have shown itself."
-    )
-    quiet = proof.quiet_probability(occurrences, exposure, hours) if hours and not back else None
-    if quiet is not None:
-        plain = proof.quiet_probability_known_rate(occurrences, exposure, hours)
-        says += (
-            f" A fault still present would stay quiet for {hours:g} h with a chance of {quiet:.1%} "
-            f"({plain:.1%} with its rate taken as exactly known)."
-        )
-    return Run(hours, back, says, occurrences, exposure, needed, quiet)
-
-
-def _run_words(hours: float, back: int, runs: list[Ran]) -> str:
-    return f"Ran {hours:g} h. {times_back(back)}." if runs else "Not run since the repair."
-
-
 def _open_points(
-    m: Material, standing: Standing, repairs: tuple[RepairView, ...], run: Run | None, proof: tuple[str, ...]
+    m: Material, standing: Standing, repairs: tuple[RepairView, ...], ran: Run | None, proof: tuple[str, ...], differs: str
 ) -> list[str]:
     """What is left to do or to look at, the gravest first."""
     found = [_ALARMS[standing][1]] if standing in _ALARMS else []
@@ -232,10 +233,12 @@ def _open_points(
             found.append(f"Teach again after this repair: {repair.recalibrate}.")
     if repairs and m.opened.codes:
         found.append("Clear the codes and see that they stay away.")
-    if run is not None and not run.recurrences and run.needed is not None and run.hours < run.needed:
-        found.append(f"{run.needed - run.hours:.1f} quiet hours still to run under the conditions that used to bring the fault.")
-    if standing == "retest-passed" and run is not None and run.needed is None:
+    if ran is not None and not ran.recurrences and ran.remaining:
+        found.append(f"{ran.remaining:.1f} quiet hours still to run under the conditions that used to bring the fault.")
+    if standing == "retest-passed" and ran is not None and ran.needed is None:
         found.append("Run the machine under the conditions that used to bring the fault.")
+    if differs and m.state.closed is not None and not m.state.closed.reason:
+        found.append("The cause differs from the leading suspect, and no reason was given.")
     found += [f"Still in place: {m.setup_title(s)}" for s in m.state.setups]
     found += [f"Too close to call: {j.circuit} from {j.start} to {j.end}" for j in m.final.readings if j.verdict == "unsure"]
     if standing in ("unfinished", "failed"):

@@ -14,6 +14,8 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from advisor.evidence.map import MEANING
+from advisor.record.material import per_cent
+from advisor.record.pager import paged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +31,7 @@ _LINE_BREAKS = {0x2028: "\n", 0x2029: "\n"}
 _HALVES = re.compile(r"[\ud800-\udfff]")  # of a character: they cannot be written as UTF-8
 _MARKS = re.compile(r"([\\`*_{}\[\]<>|#~&$])")
 _LIST_MARK = re.compile(r"^(?:[-+=](?=[-+=\s]|$)|\d+(?=[.)](?:\s|$)))")
-NOT_IN_RECORD = ("numbers", "moves", "harness")  # fields of the view that the JSON record does not repeat
+NOT_IN_RECORD = ("numbers", "moves", "harness", "bars")  # fields of the view that the JSON record does not repeat
 
 
 def cleaned(text: str) -> str:
@@ -53,13 +55,6 @@ def signed(value: float, digits: int = 1) -> str:
     """A number with its sign, a true minus in front of negative ones; zero has none."""
     shown = f"{value:+.{digits}f}"
     return f"{0:.{digits}f}" if float(shown) == 0 else shown.replace("-", "\N{MINUS SIGN}")
-
-
-def per_cent(share: float) -> str:
-    """A share in per cent; never 0 or 100 for what is not quite that."""
-    if 0 < share < 0.005:
-        return "under 1%"
-    return "over 99%" if 0.995 <= share < 1 else f"{share:.0%}"
 
 
 def _sentence(text: str) -> str:
@@ -88,7 +83,7 @@ def _environment(html: bool) -> Environment:
 def markdown(view: RecordView) -> str:
     """The record for a pager or a ticket."""
     text = _environment(html=False).get_template("record.md.j2").render(r=view)
-    return re.sub(r"\n{3,}", "\n\n", text).strip() + "\n"
+    return paged(re.sub(r"\n{3,}", "\n\n", text).strip()) + "\n"
 
 
 def html(view: RecordView) -> str:

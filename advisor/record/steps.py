@@ -25,11 +25,12 @@ from advisor.model.case import (
     Undone,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Because
-from advisor.record.material import Material, utc
+from advisor.record.material import Material, times_back, utc
 
 SHOWN = 3  # lines of the ranking under each step
 STILL = 0.0005  # a share that changes by less did not move
 FAINT = 0.5  # decibans under which a rule's word on a cause is left out
+SILENT_KINDS = ("noted", "setup", "limited", "overridden", "closed", "reopened")
 PLAYS = 0.01  # share from which a cause plays a part: its weights are named before those of the rest
 
 
@@ -79,6 +80,11 @@ class StepView:
     why: tuple[Why, ...]
     moved: bool
     ranking: tuple[Place, ...]
+
+    @property
+    def tells(self) -> bool:
+        """Whether the step could have moved the ranking: setups, notes and the like never do."""
+        return self.kind not in SILENT_KINDS
 
 
 @dataclass(frozen=True)
@@ -204,10 +210,3 @@ def _work(m: Material, event: Event) -> _Words:
         case Opened():
             return _Words("Opened again with other data")
     raise AssertionError(f"an event without words: {event.event}")
-
-
-def times_back(recurrences: int) -> str:
-    """How often a fault came back, in words."""
-    if not recurrences:
-        return "The fault did not come back"
-    return f"The fault came back {recurrences} time{'s' if recurrences > 1 else ''}"

@@ -8,9 +8,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from advisor.model.case import Case
-from advisor.record import charts, ledger, measured
+from advisor.record import bars, charts, ledger, measured
 from advisor.record.known import Known, Now, known, standing_now
 from advisor.record.material import gather, shown_time
+from advisor.record.minutes import Minutes, minutes
 from advisor.record.outcome import OutcomeView, outcome
 from advisor.record.report import numbers
 from advisor.record.steps import StepView, steps
@@ -50,11 +51,12 @@ class RecordView:
     holds: tuple[ledger.HoldRow, ...]
     cautions: tuple[ledger.CautionRow, ...]
     setups: tuple[ledger.SetupRow, ...]
-    minutes: ledger.Minutes
+    minutes: Minutes
     changes: tuple[ledger.Change, ...]
     notes: tuple[ledger.NoteRow, ...]
     moves: charts.Moves
     harness: charts.HarnessPath | None
+    bars: bars.Bars | None
     numbers: dict[str, Any]
 
 
@@ -70,6 +72,7 @@ def build(
     given = dict(details or {})
     repaired = frozenset(r.place for r in m.state.repairs.values() if r.place is not None)
     setups, readings = ledger.setups(m), measured.reading_rows(m)
+    spent = minutes(m, setups)
     return RecordView(
         case_id=case_id,
         written=shown_time(now, m.zone),
@@ -90,11 +93,12 @@ def build(
         holds=ledger.holds(m),
         cautions=ledger.cautions(m),
         setups=setups,
-        minutes=ledger.minutes(m, setups),
+        minutes=spent,
         changes=ledger.changes(m),
         notes=ledger.notes(m),
         moves=charts.moves(m),
         harness=charts.harness_path(m.machine, readings, repaired) if any(not r.replaced for r in readings) else None,
+        bars=bars.bars(spent),
         numbers=numbers(m),
     )
 

@@ -12,11 +12,13 @@ from advisor.electrical.sensor import (
     apparent_degrees,
     effect_sentence,
     function_of,
+    input_sentence,
     ohms_for_degrees,
     output_band,
     output_volts,
     position_of,
     second_output_volts,
+    tracks_sentence,
 )
 from advisor.model.machine import Sensor
 
@@ -108,3 +110,28 @@ def test_the_sentence_covers_the_ends() -> None:
     assert "Nothing gets through" in effect_sentence(SENSOR, math.inf)
     assert "would move the reading 0 degrees" in effect_sentence(SENSOR, 0.0)
     assert "no resistance" in effect_sentence(SENSOR.model_copy(update={"plausibility_degrees": 500.0}), 0.3)
+
+
+def test_both_tracks_lose_alike_in_what_they_share() -> None:
+    """20 ohm at 14 mA take 0.28 V: opposed tracks add up to so much less, or to so much more over a lifted ground."""
+    assert "their sum reads 0.28 V low" in tracks_sentence(SENSOR, 20, "supply", "splice-7")
+    assert "their sum reads 0.28 V high" in tracks_sentence(SENSOR, 20, "ground", "splice-7")
+    half = SENSOR.model_copy(update={"second_track": "half"})
+    assert "ratio stays one half" in tracks_sentence(half, 20, "supply", "splice-7")
+    assert "lifted, by 0.28 V" in tracks_sentence(half, 20, "ground", "splice-7")
+
+
+def test_one_track_alone_sets_the_tracks_apart() -> None:
+    """The difference is the motion that the resistance makes; a signal wire, a single track and a break have no such sentence."""
+    moved = abs(apparent_degrees(SENSOR, 20, "supply"))
+    assert f"disagree by {moved:.1f} degrees" in tracks_sentence(SENSOR, 20, "supply")
+    single = SENSOR.model_copy(update={"tracks": 1})
+    for sensor, ohms, function in ((SENSOR, 20.0, "signal"), (single, 20.0, "supply"), (SENSOR, math.inf, "supply")):
+        assert tracks_sentence(sensor, ohms, function) == ""  # type: ignore[arg-type]
+
+
+def test_only_a_fixed_input_is_moved_by_the_controllers_supply() -> None:
+    """One per cent of supply moves a fixed input by 0.01 * (0.1 + 0.8 / 2) / 0.8 of 70 degrees in mid travel."""
+    assert "moves nothing" in input_sentence(SENSOR)
+    fixed = input_sentence(SENSOR.model_copy(update={"input_reference": "fixed"}))
+    assert f"{0.01 * 0.5 / 0.8 * 70:.2f} degrees in mid travel" in fixed

@@ -1,4 +1,4 @@
-"""The geometry of the record's two pictures."""
+"""The geometry of the record's three pictures."""
 
 from __future__ import annotations
 
@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from record.tales import FINISHED, FOUND, START, load, record
 
 from advisor.model.machine import Machine
-from advisor.record import charts
+from advisor.record import bars, charts
+from advisor.record.material import per_cent
+from advisor.record.minutes import Kind, Minutes, StepMinutes
 from advisor.record.view import RecordView
 
 
@@ -25,7 +27,7 @@ def test_lines_differ_without_colour() -> None:
     """No two lines share a dash pattern, and each has its label beside its end."""
     lines = record(*FINISHED).moves.lines
     assert len({line.dash for line in lines}) == len(lines) == 5
-    assert all(line.label.rsplit(" ", 1)[0].removesuffix("..") in line.title for line in lines)
+    assert all(line.label.removesuffix(per_cent(line.shares[-1])).rstrip().removesuffix("..") in line.title for line in lines)
 
 
 def test_labels_never_cover_each_other() -> None:
@@ -129,3 +131,48 @@ def test_long_names_are_shortened_before_they_touch() -> None:
     above = [m for m in row.marks if m.kind != "wire"]
     assert all(len(a.label) * charts.LETTER <= b.x - a.x for a, b in itertools.pairwise(above))
     assert above[1].name == "a-splice-with-a-long-name-0"
+
+
+def spent(*minutes: float, kind: Kind = "check") -> Minutes:
+    """Steps of one kind that took so long."""
+    steps = tuple(StepMinutes(n, f"Step of {x} minutes", kind, x) for n, x in enumerate(minutes, 1))
+    return Minutes(len(steps), sum(minutes), 0, 0, sum(minutes), None, steps)
+
+
+def test_bars_tell_kinds_apart_without_colour_and_carry_their_minutes() -> None:
+    """Only checks are filled, only setups and repairs are hatched, and every bar has its step before it and its minutes behind."""
+    drawing = record(*FINISHED).bars
+    assert drawing is not None
+    assert {row.kind for row in drawing.rows} == {"check", "setup", "repair"}
+    assert all((row.hatch == "") == (row.kind == "check") for row in drawing.rows)
+    setup, repair = (next(row for row in drawing.rows if row.kind == kind) for kind in ("setup", "repair"))
+    assert repair.number == "50 min"
+    assert repair.label.startswith("12. Repair: Splice that does not carry")
+    strokes = {kind: row.hatch.count("M") / row.width for kind, row in (("setup", setup), ("repair", repair))}
+    assert strokes["repair"] == pytest.approx(2 * strokes["setup"], rel=0.15)
+
+
+def test_bars_are_as_long_as_their_minutes() -> None:
+    """The longest step takes all the room, a step of a quarter a quarter of it."""
+    drawing = bars.bars(spent(40, 10))
+    assert drawing is not None
+    assert [row.width for row in drawing.rows] == [bars.RIGHT - bars.LEFT, (bars.RIGHT - bars.LEFT) / 4]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(0.01, 400), st.booleans())
+def test_a_pattern_stays_in_its_bar(width: float, rising: bool) -> None:
+    """No line of a pattern leaves the bar it fills."""
+    for line in bars._hatch(20.0, width, rising=rising):
+        x1, y1, x2, y2 = (float(v) for v in line.replace("M", "").replace("L", " ").split())
+        assert all(bars.LEFT - 0.051 <= x <= bars.LEFT + width + 0.051 for x in (x1, x2))
+        assert all(20 - 0.051 <= y <= 20 + bars.BAR + 0.051 for y in (y1, y2))
+
+
+def test_a_long_case_still_fits_a_page() -> None:
+    """Of more steps than fit the shortest are left out and counted; a case without a timed step has no picture."""
+    drawing = bars.bars(spent(*range(1, bars.MOST + 5)))
+    assert drawing is not None
+    assert (len(drawing.rows), drawing.left_out) == (bars.MOST, 4)
+    assert drawing.rows[0].number == "5 min"
+    assert bars.bars(spent()) is None
