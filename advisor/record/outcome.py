@@ -47,6 +47,7 @@ class RepairView:
     early: bool
     standing: str
     standing_words: str
+    in_vain: bool  # the fault was seen again after it, or another repair followed without a retest between
     points: tuple[Point, ...]
     steps: tuple[str, ...]  # how the knowledge says it is done
     parts: tuple[str, ...]  # what the repair fits, in general words
@@ -167,11 +168,11 @@ def _differs(m: Material, cause: str | None, place: str | None) -> str:
 
 
 def _not_cured(repairs: tuple[RepairView, ...]) -> Iterator[str]:
-    """Repairs after which the fault was seen again, or that another repair followed without a retest between."""
-    for i, repair in enumerate(repairs):
-        if repair.standing == "failed" or (repair.standing == "untested" and i < len(repairs) - 1):
+    """Repairs in vain, with the parts they fit."""
+    for repair in repairs:
+        if repair.in_vain:
             words = "did not cure it" if repair.standing == "failed" else "was never shown to cure it"
-            fitted = f" Parts it fits: {', '.join(repair.parts)}." if repair.parts else ""
+            fitted = f" Parts it fits: {'; '.join(repair.parts)}." if repair.parts else ""
             yield f"{repair.title} (step {repair.number}) {words}.{fitted}"
 
 
@@ -210,6 +211,7 @@ def _repair(m: Material, number: int, repair: Repaired) -> RepairView:
     return RepairView(
         number, m.when(number), repair.cause, m.cause_title(repair.cause, repair.place), repair.place, repair.minutes,
         entry.repair.minutes if entry else None, repair.early, stands, _STANDINGS[stands],
+        stands == "failed" or (stands == "untested" and number < max(m.state.repairs)),
         tuple(Point(t, answers[repair.points.get(t)]) for t in texts),
         entry.repair.steps if entry else (),
         entry.repair.parts if entry else (), entry.repair.keep if entry else (),
