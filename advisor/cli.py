@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 import typer
 
-from advisor.errors import AdvisorError, ExitCode, InputError
+from advisor.errors import AdvisorError, ExitCode, InputError, UsageError
 
 app = typer.Typer(
     name="advisor", add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=False,
@@ -68,11 +68,26 @@ def resume(
 
 
 @app.command()
-def cases(data_dir: DataDir = None, as_json: AsJson = False) -> None:
-    """List every case, newest first."""
-    from advisor import commands
+def cases(
+    only: Annotated[list[str] | None, typer.Argument(metavar="[CASE]...", help="With --export: only these.")] = None,
+    export: Annotated[Path | None, typer.Option("--export", help="Pack cases into this file, for another computer.")] = None,
+    import_: Annotated[Path | None, typer.Option("--import", help="Take in the cases of such a file.")] = None,
+    data_dir: DataDir = None,
+    as_json: AsJson = False,
+) -> None:
+    """List every case, newest first; or carry cases to another computer."""
+    from advisor import commands, transfer_commands
 
-    _leave(commands.cases(data_dir, as_json=as_json))
+    if export is not None and import_ is not None:
+        raise UsageError("--export and --import are given at once", "Do one after the other.")
+    if only and export is None:
+        raise UsageError("a case is named, but nothing is exported", "See one case with: advisor show CASE")
+    if export is not None:
+        _leave(transfer_commands.export_cases(data_dir, only or (), export, as_json=as_json))
+    elif import_ is not None:
+        _leave(transfer_commands.import_cases(data_dir, import_, as_json=as_json))
+    else:
+        _leave(commands.cases(data_dir, as_json=as_json))
 
 
 @app.command()

@@ -34,8 +34,17 @@ ALLOWED: dict[str, set[str]] = {
     "knowledge_commands": {"commands", "terminal", "record", "library", "consultation", *_BELOW_CONSULTATION},
     "practice_commands": {"commands", "terminal", "record", "practice", "consultation", *_BELOW_CONSULTATION},
     "proof_commands": {"commands", "terminal", "consultation", "reasoning", "errors"},
+    "transfer_commands": {"commands", "store", "errors"},
     "verify_commands": {"commands", "terminal", "store", "consultation", "errors"},
-    "cli": {"commands", "knowledge_commands", "practice_commands", "proof_commands", "verify_commands", "errors"},
+    "cli": {
+        "commands",
+        "knowledge_commands",
+        "practice_commands",
+        "proof_commands",
+        "transfer_commands",
+        "verify_commands",
+        "errors",
+    },
     "__main__": {"cli"},
     "__init__": set(),
 }

@@ -10,8 +10,7 @@ from __future__ import annotations
 import difflib
 import os
 import secrets
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -22,6 +21,7 @@ from typing import TYPE_CHECKING, Self
 
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError
 from advisor.model.case import Case, Event, KnowledgeChanged, Opened, fold
+from advisor.store.disk import append, move_tail_aside, reported, write_whole
 from advisor.store.lines import ABOVE, Contents, Header, event_line, header_line, scan
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ class OpenCase:
         if not self._lock.is_locked:
             raise ValueError("the case was closed")
         line, kept = event_line(len(self.case.events), event, now, self._last_line)
-        _append(self._stored.path, line + b"\n", self._size)
+        append(self._stored.path, line + b"\n", self._size)
         self._size += len(line) + 1
         self._last_line = line
         self._stored = _with_events(self._stored, (*self.case.events, kept))
@@ -127,7 +127,7 @@ class CaseStore:
 
     def list(self) -> tuple[CaseInfo, ...]:
         """Every case, newest first; one that cannot be read stands in the list with its trouble."""
-        rows = [(self._info(case_id), self._path(case_id)) for case_id in self._ids()]
+        rows = [(self._info(case_id), self.path(case_id)) for case_id in self.ids()]
         rows.sort(key=lambda row: (_sort_time(*row), row[0].case_id), reverse=True)
         return tuple(info for info, _ in rows)
 
@@ -140,7 +140,7 @@ class CaseStore:
 
     def resolve(self, text: str) -> str:
         """The one case id that is `text`, begins with it, or has it after the dash. Raises NotFound."""
-        ids = self._ids()
+        ids = self.ids()
         wanted = text.strip().lower()
         if wanted in ids:
             return wanted
@@ -171,7 +171,7 @@ class CaseStore:
         """Recomputes every hash of a case's file. Raises NotFound, CaseNewer, StoreError."""
         case_id = self.resolve(case_id)
         contents, data = self._scan(case_id)
-        problem, path = contents.problem, self._path(case_id)
+        problem, path = contents.problem, self.path(case_id)
         if problem is None and contents.tail:
             problem = Problem(Location(str(path), data.count(b"\n") + 1, 1), "the line is not complete")
         good = len(contents.events)
@@ -185,13 +185,13 @@ class CaseStore:
         Raises NotFound, CaseLocked, CaseDamaged, CaseNewer, StoreError.
         """
         case_id = self.resolve(case_id)
-        lock = self._locked(case_id)
+        lock = self.locked(case_id)
         try:
             contents, data = self._scan(case_id)
             stored = self._stored(case_id, contents)
             size = len(data) - len(contents.tail)
             if contents.tail:
-                torn = _move_tail_aside(stored.path, contents.tail, size)
+                torn = move_tail_aside(stored.path, contents.tail, size)
                 cut = f"the last line was cut short ({len(contents.tail)} bytes) and was moved to {torn.name}"
                 stored = replace(stored, messages=(f"{stored.path}: {cut}",))
             return OpenCase(stored, lock, size, contents.last_line)
@@ -204,27 +204,33 @@ class CaseStore:
 
         Raises InputError, StoreError.
         """
-        with _reported("make the folder", self.folder):
-            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        self.make()
         case_id, lock = self._claim(now)
         try:
-            path = self._path(case_id)
+            path = self.path(case_id)
             header = Header(case=case_id, knowledge=knowledge_digest, created=now.astimezone(UTC))
             first = header_line(header)
             line, kept = event_line(0, opened, now, first)
             data = first + b"\n" + line + b"\n"
-            _write_whole(path, data)
+            write_whole(path, data)
             stored = StoredCase(case_id, path, header.created, knowledge_digest, Case((kept,)))
             return OpenCase(stored, lock, len(data), line)
         except BaseException:
             lock.release()
             raise
 
-    def _path(self, case_id: str) -> Path:
+    def make(self) -> None:
+        """Makes the folder where it is not there yet. Raises StoreError."""
+        with reported("make the folder", self.folder):
+            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+
+    def path(self, case_id: str) -> Path:
+        """Where a case's file lies, or would lie."""
         return self.folder / (case_id + SUFFIX)
 
-    def _ids(self) -> tuple[str, ...]:
-        with _reported("read the folder", self.folder):
+    def ids(self) -> tuple[str, ...]:
+        """The ids of all case files, readable or not, sorted."""
+        with reported("read the folder", self.folder):
             try:
                 names = [entry.name for entry in os.scandir(self.folder) if entry.is_file()]
             except FileNotFoundError:
@@ -232,8 +238,8 @@ class CaseStore:
         return tuple(sorted(name.removesuffix(SUFFIX) for name in names if name.endswith(SUFFIX)))
 
     def _scan(self, case_id: str) -> tuple[Contents, bytes]:
-        path = self._path(case_id)
-        with _reported("read", path):
+        path = self.path(case_id)
+        with reported("read", path):
             data = path.read_bytes()
         return scan(str(path), case_id, data), data
 
@@ -242,11 +248,11 @@ class CaseStore:
             raise CaseDamaged(str(contents.problem))
         assert contents.header is not None  # a file without a header has a problem
         header = contents.header
-        stored = StoredCase(case_id, self._path(case_id), header.created, header.knowledge, Case())
+        stored = StoredCase(case_id, self.path(case_id), header.created, header.knowledge, Case())
         return _with_events(stored, contents.events)
 
     def _info(self, case_id: str) -> CaseInfo:
-        path = self._path(case_id)
+        path = self.path(case_id)
         try:
             stored = self.read(case_id)
         except AdvisorError as error:
@@ -271,21 +277,22 @@ class CaseStore:
         pairs, triples = list(product(_LETTERS, _DIGITS)), list(product(_LETTERS, _DIGITS, _LETTERS))
         for suffix in (*dice.sample(pairs, len(pairs)), *dice.sample(triples, len(triples))):
             case_id = f"{now:%Y%m%d}-{''.join(suffix)}"
-            if self._path(case_id).exists():
+            if self.path(case_id).exists():
                 continue
             with suppress(CaseLocked):
-                lock = self._locked(case_id)
-                if not self._path(case_id).exists():  # another process may have made it a moment ago
+                lock = self.locked(case_id)
+                if not self.path(case_id).exists():  # another process may have made it a moment ago
                     return case_id, lock
                 lock.release()
         raise StoreError(f"{self.folder} has no case id left for today")
 
-    def _locked(self, case_id: str) -> BaseFileLock:
+    def locked(self, case_id: str) -> BaseFileLock:
+        """The lock of a case, held. Raises CaseLocked, StoreError."""
         from filelock import FileLock, Timeout
 
         # No soft fallback: a marker file would stay behind after a crash and lock the case for ever.
         lock = FileLock(self.folder / f"{case_id}.lock", timeout=0, mode=0o600, thread_local=False, fallback_to_soft=False)
-        with _reported("lock a case in", self.folder):
+        with reported("lock a case in", self.folder):
             try:
                 lock.acquire()
             except Timeout as error:
@@ -313,75 +320,3 @@ def _sort_time(info: CaseInfo, path: Path) -> float:
     with suppress(OSError):
         return path.stat().st_mtime
     return 0.0
-
-
-@contextmanager
-def _reported(doing: str, path: Path) -> Iterator[None]:
-    """Tells a failure of the file system in one line."""
-    try:
-        yield
-    except OSError as error:
-        raise StoreError(f"cannot {doing} {path}: {error.strerror or error}") from error
-
-
-def _private(path: str, flags: int) -> int:
-    return os.open(path, flags, 0o600)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Makes a new name in a folder survive a power cut."""
-    if os.name == "nt":  # a folder cannot be opened there
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _write_whole(path: Path, data: bytes) -> None:
-    """A new file that is there whole or not at all; the caller holds the lock on its name."""
-    fresh = path.with_suffix(".new")
-    with _reported("write", path):
-        try:
-            with open(fresh, "wb", opener=_private) as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(fresh, path)
-            _sync_folder(path.parent)
-        except BaseException:
-            fresh.unlink(missing_ok=True)
-            raise
-
-
-def _append(path: Path, data: bytes, size: int) -> None:
-    """Adds bytes to a file that must be `size` bytes long; after a failure the file is that long again."""
-    with _reported("write", path), open(path, "r+b", buffering=0) as file:
-        if file.seek(0, os.SEEK_END) != size:
-            raise StoreError(f"{path} was changed by something else while it was open", "Leave the case and resume it.")
-        try:
-            written = 0
-            while written < len(data):
-                written += file.write(data[written:])
-            os.fsync(file.fileno())
-        except BaseException:
-            file.truncate(size)
-            raise
-
-
-def _move_tail_aside(path: Path, tail: bytes, size: int) -> Path:
-    """Copies a torn last line to a file of its own, then cuts the case file to `size` bytes."""
-    number = 1
-    while (torn := path.with_suffix(f".torn-{number}")).exists():
-        number += 1
-    with _reported("move a torn line aside in", path.parent):
-        with open(torn, "xb", opener=_private) as file:
-            file.write(tail)
-            file.flush()
-            os.fsync(file.fileno())
-        _sync_folder(path.parent)
-        with open(path, "r+b") as case_file:
-            case_file.truncate(size)
-            os.fsync(case_file.fileno())
-    return torn

@@ -114,7 +114,8 @@ def _read_event(line: bytes) -> Event:
 def scan(path: str, case_id: str, data: bytes) -> Contents:
     """Reads a whole case file, stopping at the first bad line.
 
-    `path` names the file in problems; `case_id` is the id that the file's name stands for. Raises CaseNewer.
+    `path` names the file in problems; `case_id` is the id that the file's name stands for: the case's own, or with `.2`
+    behind it when another continuation of the case lies beside it. Raises CaseNewer.
     """
     *lines, tail = data.split(b"\n")
     if not data:
@@ -138,6 +139,11 @@ def scan(path: str, case_id: str, data: bytes) -> Contents:
     return Contents(header, tuple(events), lines[-1], tail, sealed=sealed)
 
 
+def own_id(case_id: str) -> str:
+    """The id a case was given, without the number of a continuation that is kept beside it."""
+    return case_id.partition(".")[0]
+
+
 def _bad(path: str, line: int, what: str) -> Contents:
     return Contents(problem=Problem(Location(path, line, 1), what))
 
@@ -152,7 +158,7 @@ def _read_header(path: str, case_id: str, line: bytes) -> Header | Problem:
         header = Header.model_validate_json(line)
     except ValidationError:
         return Problem(place, "the first line is no case header; this is no case file")
-    if header.case != case_id:
+    if header.case != own_id(case_id):
         return Problem(place, f"the file holds case {header.case}", f"name the file {header.case}.jsonl again")
     return header
 

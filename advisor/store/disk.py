@@ -1,0 +1,99 @@
+"""Bytes to the disk so that they are there, whole, after a power cut; every failure of the file system in one line."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from advisor.errors import StoreError
+
+
+@contextmanager
+def reported(doing: str, path: Path) -> Iterator[None]:
+    """Tells a failure of the file system in one line."""
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(f"cannot {doing} {path}: {error.strerror or error}") from error
+
+
+def _private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
+def sync_folder(folder: Path) -> None:
+    """Makes a new name in a folder survive a power cut."""
+    if os.name == "nt":  # a folder cannot be opened there
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """A new file that is there whole or not at all; the caller holds the lock on its name."""
+    fresh = path.with_suffix(".new")
+    with reported("write", path):
+        try:
+            with open(fresh, "wb", opener=_private) as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(fresh, path)
+            sync_folder(path.parent)
+        except BaseException:
+            fresh.unlink(missing_ok=True)
+            raise
+
+
+def append(path: Path, data: bytes, size: int) -> None:
+    """Adds bytes to a file that must be `size` bytes long; after a failure the file is that long again."""
+    with reported("write", path), open(path, "r+b", buffering=0) as file:
+        if file.seek(0, os.SEEK_END) != size:
+            raise StoreError(f"{path} was changed by something else while it was open", "Leave the case and resume it.")
+        try:
+            written = 0
+            while written < len(data):
+                written += file.write(data[written:])
+            os.fsync(file.fileno())
+        except BaseException:
+            file.truncate(size)
+            raise
+
+
+def move_tail_aside(path: Path, tail: bytes, size: int) -> Path:
+    """Copies a torn last line to a file of its own, then cuts the case file to `size` bytes."""
+    number = 1
+    while (torn := path.with_suffix(f".torn-{number}")).exists():
+        number += 1
+    with reported("move a torn line aside in", path.parent):
+        with open(torn, "xb", opener=_private) as file:
+            file.write(tail)
+            file.flush()
+            os.fsync(file.fileno())
+        sync_folder(path.parent)
+        with open(path, "r+b") as case_file:
+            case_file.truncate(size)
+            os.fsync(case_file.fileno())
+    return torn
+
+
+def new_file(path: Path, data: bytes) -> None:
+    """A file that was not there before, for its owner only. Raises FileExistsError, StoreError."""
+    try:
+        with open(path, "xb", opener=_private) as file:
+            try:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            except BaseException:
+                path.unlink()
+                raise
+    except FileExistsError:
+        raise
+    except OSError as error:
+        raise StoreError(f"cannot write {path}: {error.strerror or error}", "Choose another file.") from error
