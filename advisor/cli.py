@@ -68,6 +68,34 @@ def resume(
 
 
 @app.command()
+def close(
+    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    by: Annotated[str, typer.Option("--by", help="Who confirms it.")],
+    cause: Annotated[str | None, typer.Option("--cause", help="Cause id, or none; left out: what was repaired, or leads.")] = None,
+    place: Annotated[str | None, typer.Option("--place", help="Element of the layout at which it sat.")] = None,
+    reason: Annotated[str, typer.Option("--reason", help="Why, when it is not the leading suspect.")] = "",
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+) -> None:
+    """Close a case with its confirmed cause and place."""
+    from advisor import closing_commands
+
+    _leave(closing_commands.close(knowledge, data_dir, case, cause, place, by, reason))
+
+
+@app.command()
+def reopen(
+    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    reason: Annotated[str, typer.Option("--reason", help="Why it is opened again.")],
+    data_dir: DataDir = None,
+) -> None:
+    """Open a closed case again."""
+    from advisor import closing_commands
+
+    _leave(closing_commands.reopen(data_dir, case, reason))
+
+
+@app.command()
 def cases(
     only: Annotated[list[str] | None, typer.Argument(metavar="[CASE]...", help="With --export: only these.")] = None,
     export: Annotated[Path | None, typer.Option("--export", help="Pack cases into this file, for another computer.")] = None,

@@ -43,7 +43,7 @@ def case_store(data_dir: Path | None) -> CaseStore:
     return CaseStore(data_dir)
 
 
-def _now() -> datetime:
+def now() -> datetime:
     return datetime.now(UTC)
 
 
@@ -111,7 +111,7 @@ def _begin(
     if opened is None:
         terminal.line("Nothing was begun, so nothing was saved.")
     else:
-        with store.create(opened, knowledge.digest, _now()) as open_case:
+        with store.create(opened, knowledge.digest, now()) as open_case:
             terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
             if broken is None:
                 return _talk(terminal, answerer, knowledge, open_case)
@@ -124,7 +124,7 @@ def _talk(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_cas
     from advisor.terminal.dialogue import Dialogue
 
     def append(event: Event) -> None:
-        open_case.append(event, _now())
+        open_case.append(event, now())
 
     code = ExitCode.INTERRUPTED
     try:
@@ -153,6 +153,7 @@ def consultation_of(knowledge: Knowledge, first: Event) -> Consultation:
 
 def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, *, plain: bool) -> ExitCode:
     """Goes on with a case, the newest when none is named."""
+    from advisor.terminal.closing import ask_reopening
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Person
 
@@ -163,11 +164,22 @@ def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, 
         for message in open_case.messages:
             terminal.line(f"Note: {message}", hang=2)
         knowledge = load_knowledge(knowledge_dir)
-        if open_case.stored.knowledge_digest != knowledge.digest:
-            terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", hang=2)
-            open_case.append(KnowledgeChanged(digest=knowledge.digest), _now())
+        person = Person(terminal)
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
-        return _talk(terminal, Person(terminal), knowledge, open_case)
+        if fold(open_case.case).closed is not None:
+            reopened = ask_reopening(terminal, person, consultation_of(knowledge, open_case.case.events[0]), open_case.case)
+            if reopened is None:
+                return ExitCode.OK
+            open_case.append(reopened, now())
+        renew(terminal, knowledge, open_case)
+        return _talk(terminal, person, knowledge, open_case)
+
+
+def renew(terminal: Terminal, knowledge: Knowledge, open_case: OpenCase) -> None:
+    """Writes down that a case goes on with other knowledge than before, where it does."""
+    if open_case.stored.knowledge_digest != knowledge.digest:
+        terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", hang=2)
+        open_case.append(KnowledgeChanged(digest=knowledge.digest), now())
 
 
 def _complaint(knowledge: Knowledge, first: Event) -> str:
@@ -245,7 +257,7 @@ def record(
     stored = store.read(store.resolve(case))
     consultation = consultation_of(load_knowledge(knowledge_dir), stored.case.events[0])
     head = dict(item.split("=", 1) for item in details)
-    text = makers[form](build(consultation, stored.case, stored.case_id, _now(), head))
+    text = makers[form](build(consultation, stored.case, stored.case_id, now(), head))
     if out is None:
         print_out(text)
     else:

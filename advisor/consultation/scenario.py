@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from advisor.consultation import answers
+from advisor.consultation.closing import refuse_closed
 from advisor.consultation.consultation import Consultation
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
@@ -74,6 +75,7 @@ def to_event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> 
     """The event that a line of answers stands for, given the case so far. Raises InputError."""
     v = line.values
     place = v.get("place")
+    refuse_closed(case)
     match line.kind:
         case "check":
             return answers.answer(knowledge, machine, v["check"], str(v.get("result")), place)

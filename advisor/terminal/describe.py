@@ -13,6 +13,7 @@ from advisor.model.case import (
     Overridden,
     Ran,
     Reading,
+    Reopened,
     Repaired,
     Retested,
     SetupChanged,
@@ -59,5 +60,9 @@ def describe(consultation: Consultation, event: Event) -> str:
         case Overridden():
             return f"Did {event.check} although it should wait: {event.hold}"
         case Closed():
-            return "Closed"
+            cause = k.causes[event.cause].title + place(event.place) if event.cause in k.causes else event.cause or "no cause found"
+            by = f", confirmed by {event.by}" if event.by else ""
+            return f"Closed: {cause}{by}" + (f". {event.reason}" if event.reason else "")
+        case Reopened():
+            return f"Opened again: {event.reason}"
     return event.event

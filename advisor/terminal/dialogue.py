@@ -14,7 +14,6 @@ from advisor.consultation.scenario import to_event
 from advisor.errors import ExitCode, InputError, nearest
 from advisor.model.case import (
     Case,
-    Closed,
     Event,
     Limited,
     Noted,
@@ -31,6 +30,7 @@ from advisor.model.finding import Assessment, Step
 from advisor.model.scenario import Line
 from advisor.reasoning.likelihoods import places
 from advisor.terminal import stage, typed, views
+from advisor.terminal.closing import ask_closing
 from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.intake import tell
@@ -46,7 +46,7 @@ HELP = (
     ("show", "the whole ranking and what was done so far"),
     ("correct CHECK = RESULT", "change an earlier answer"),
     ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
-    ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE"),
+    ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
     ("pause", "save and leave; advisor resume goes on"),
 )
 
@@ -372,20 +372,6 @@ class Dialogue:
         self._append(*left, event.model_copy(update={"recurrences": max(0, again)}))
 
     def _close(self, what: str) -> None:
-        state = fold(self.case)
-        name, place = typed.two(what)
-        if name is None:
-            last = state.repairs[max(state.repairs)] if state.repairs else None
-            name, place = (last.cause, last.place) if last else (self.assessment.leading.cause, self.assessment.leading.place)
-            if name not in self.consultation.knowledge.causes:
-                name = place = None
-        by = self.answerer.answer(Prompt("name", "who confirms it"))
-        leading = self.assessment.leading.cause
-        reason = ""
-        if name != leading and not state.repairs:
-            reason = self.answerer.answer(Prompt("reason", f"why not {leading}"))
-        event = self._event(close=name, place=place) if name else Closed()
-        assert isinstance(event, Closed)
-        closed = event.model_copy(update={"by": by, "reason": reason})
+        closed = ask_closing(self.terminal, self.answerer, self.consultation, self.case, self.assessment, what)
         self.append(closed)
         self.case = self.case.then(closed)

@@ -1,0 +1,58 @@
+"""The commands that close a case and open it again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from advisor.commands import case_store, consultation_of, load_knowledge, now, renew
+from advisor.errors import ExitCode, InputError, UsageError
+from advisor.model.case import Reopened, fold
+
+
+def close(
+    knowledge_dir: Path | None, data_dir: Path | None, case: str, cause: str | None, place: str | None, by: str, reason: str
+) -> ExitCode:
+    """Closes a case with what is confirmed, and says what its record lacks."""
+    from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says, refuse_closed
+    from advisor.terminal.describe import describe
+    from advisor.terminal.environment import Terminal
+
+    store = case_store(data_dir)
+    knowledge = load_knowledge(knowledge_dir)
+    terminal = Terminal.of_process(plain=True)
+    with store.open(store.resolve(case)) as open_case:
+        refuse_closed(open_case.case)
+        consultation = consultation_of(knowledge, open_case.case.events[0])
+        state, assessment = fold(open_case.case), consultation.assess(open_case.case, plan=False)
+        if cause is None:
+            cause, spot = confirmed(consultation, state, assessment)
+            place = place or spot
+        elif cause == NO_CAUSE:
+            cause = None
+        event = closing(consultation, open_case.case, cause, place, by, reason)
+        other = differs(assessment, cause, place)
+        if other and not reason:
+            leads = f"{other} leads with {assessment.leading.share:.0%}, not what is to be confirmed"
+            raise UsageError(leads, "Say with --reason why it is not that one.")
+        renew(terminal, knowledge, open_case)
+        open_case.append(event, now())
+        for text in (f"Case {open_case.stored.case_id}. {describe(consultation, event)}.", proof_says(consultation, state)):
+            if text:
+                terminal.line(text, hang=2)
+    return ExitCode.OK
+
+
+def reopen(data_dir: Path | None, case: str, reason: str) -> ExitCode:
+    """Opens a closed case again and says how to go on."""
+    from advisor.terminal.environment import Terminal
+
+    store = case_store(data_dir)
+    name = store.resolve(case)
+    if not reason.strip():
+        raise UsageError("no reason is given", "Say with --reason why it is opened again.")
+    with store.open(name) as open_case:
+        if fold(open_case.case).closed is None:
+            raise InputError(f"case {name} is not closed", f"Go on with: advisor resume {name}")
+        open_case.append(Reopened(reason=reason.strip()), now())
+    Terminal.of_process(plain=True).line(f"Case {name} is open again. Go on with: advisor resume {name}", hang=2)
+    return ExitCode.OK

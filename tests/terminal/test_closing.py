@@ -1,0 +1,140 @@
+"""Closing a case and opening it again, from the command line and in the dialogue."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Any
+
+import pytest
+from builders import MORNING, SMALL, scenario, small_knowledge
+from terminal.talk import talk
+
+from advisor.cli import run
+from advisor.consultation.scenario import events_of, opening
+from advisor.errors import ExitCode
+from advisor.model.case import Case, Closed, Reopened, fold
+from advisor.store.folder import CaseStore
+
+SLIPS: tuple[dict[str, Any], ...] = ({"check": "coupling-grip", "result": "slips"}, {"repair": "sensor-coupling-loose"})
+TIGHT: tuple[dict[str, Any], ...] = (*SLIPS, {"retest": "coupling-grip", "result": "tight"})
+
+
+def stored(folder: Path, *lines: dict[str, Any]) -> str:
+    """A case told by lines, on the disk."""
+    knowledge, told = small_knowledge(), scenario(*lines)
+    with CaseStore(folder).create(opening(knowledge, told), knowledge.digest, MORNING) as case:
+        for _, event, _ in events_of(knowledge, told):
+            case.append(event, MORNING)
+        return case.stored.case_id
+
+
+def advisor(folder: Path, *arguments: str) -> int:
+    knowledge = ["--knowledge", str(SMALL)] if arguments[0] != "reopen" else []
+    return run([*arguments, "--data-dir", str(folder), *knowledge])
+
+
+def closed(folder: Path, case_id: str) -> Closed | None:
+    return fold(CaseStore(folder).read(case_id).case).closed
+
+
+def test_a_case_closes_with_what_was_repaired(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without a cause named it is the last repair, with who confirms it; what is not proven yet is said."""
+    case_id = stored(tmp_path, *SLIPS)
+    assert advisor(tmp_path, "close", case_id, "--by", "shop foreman") == 0
+    found = closed(tmp_path, case_id)
+    assert found is not None
+    assert (found.cause, found.by, found.reason) == ("sensor-coupling-loose", "shop foreman", "")
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Closed: Coupling loose on the sensor stem, confirmed by shop foreman." in said
+    assert "NOT PROVEN" in said
+
+
+def test_a_proven_case_closes_without_a_warning(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Retested and run: nothing is missing."""
+    case_id = stored(tmp_path, *TIGHT, {"run": 9})
+    assert advisor(tmp_path, "close", case_id, "--by", "shop foreman") == 0
+    assert "record will say" not in capsys.readouterr().out
+
+
+def test_another_cause_than_the_leader_needs_its_reason(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """With a reason it is taken, with its place; without one nothing changes."""
+    case_id = stored(tmp_path, *TIGHT)
+    other = ("close", case_id, "--by", "x", "--cause", "high-resistance-splice", "--place", "splice-7")
+    assert advisor(tmp_path, *other) == 2
+    assert "leads with" in capsys.readouterr().err
+    assert closed(tmp_path, case_id) is None
+    assert advisor(tmp_path, *other, "--reason", "found green under the tape") == 0
+    found = closed(tmp_path, case_id)
+    assert found is not None
+    assert (found.cause, found.place, found.reason) == ("high-resistance-splice", "splice-7", "found green under the tape")
+
+
+def test_a_case_closes_without_a_cause(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """`none`, for a machine that was sold before anything was found."""
+    case_id = stored(tmp_path)
+    assert advisor(tmp_path, "close", case_id, "--by", "x", "--cause", "none", "--reason", "machine sold") == 0
+    found = closed(tmp_path, case_id)
+    assert found is not None
+    assert (found.cause, found.place, found.reason) == (None, None, "machine sold")
+    assert "Closed: no cause found" in capsys.readouterr().out
+
+
+def test_a_closed_case_opens_again_and_closes_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Closing twice is refused; opened again it goes on, with all that was there, and can be closed again."""
+    case_id = stored(tmp_path, *TIGHT)
+    assert advisor(tmp_path, "close", case_id, "--by", "x") == 0
+    assert advisor(tmp_path, "close", case_id, "--by", "y") == 1
+    assert "the case was closed on" in capsys.readouterr().err
+    assert advisor(tmp_path, "reopen", case_id, "--reason", "  ") == 2
+    assert advisor(tmp_path, "reopen", case_id, "--reason", "came back") == 0
+    assert closed(tmp_path, case_id) is None
+    assert advisor(tmp_path, "reopen", case_id, "--reason", "came back") == 1
+    assert advisor(tmp_path, "close", case_id, "--by", "y") == 0
+    kinds = [e.event for e in CaseStore(tmp_path).read(case_id).case.events]
+    assert kinds[-3:] == ["closed", "reopened", "closed"]
+    assert "repaired" in kinds
+
+
+def test_resume_asks_why_before_it_opens_again(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Enter alone, or the end of the input, leaves it closed; a reason opens it and the dialogue goes on."""
+    case_id = stored(tmp_path, *TIGHT)
+    assert advisor(tmp_path, "close", case_id, "--by", "foreman") == 0
+    whole = CaseStore(tmp_path).path(case_id).read_bytes()
+    for typed in ("\n", ""):
+        monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+        assert advisor(tmp_path, "resume", case_id) == 0
+        assert "It stays closed." in capsys.readouterr().out
+        assert CaseStore(tmp_path).path(case_id).read_bytes() == whole
+    monkeypatch.setattr("sys.stdin", io.StringIO("it came back at work\nrun 3\n1\npause\n"))
+    advisor(tmp_path, "resume", case_id)
+    events = CaseStore(tmp_path).read(case_id).case.events
+    assert [e.reason for e in events if isinstance(e, Reopened)] == ["it came back at work"]
+    assert "type run HOURS" in " ".join(capsys.readouterr().out.split())
+
+
+def test_the_dialogue_says_what_it_closes_with_and_asks_who_confirms() -> None:
+    """The cause, what the record lacks, who, and why when another suspect leads."""
+    said = talk("close steering-valve-leak", "night shift", "seen with the gauge")
+    assert said.code == ExitCode.OK
+    found = fold(said.case).closed
+    assert found is not None
+    assert (found.cause, found.by, found.reason) == ("steering-valve-leak", "night shift", "seen with the gauge")
+    assert "No repair stands in this case" in said.printed
+    assert "The ranking is led by: " in said.printed
+
+
+def test_the_dialogue_closes_without_a_cause() -> None:
+    """`close none` names none."""
+    found = fold(talk("close none", "x", "sold").case).closed
+    assert found is not None
+    assert (found.cause, found.place, found.reason) == (None, None, "sold")
+
+
+def test_an_unknown_cause_does_not_close() -> None:
+    """A word that is no cause is told, and the case stays open."""
+    said = talk("close moon", "pause")
+    assert "no cause 'moon'" in said.printed
+    assert fold(Case(tuple(said.stored))).closed is None
