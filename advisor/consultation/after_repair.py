@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.model.case import Answered, Reading, Repaired, Retested, State
 from advisor.model.knowledge import Knowledge
-from advisor.model.machine import Machine
+from advisor.model.machine import Machine, Section
+from advisor.reasoning.likelihoods import check_places
 
 Standing = Literal["untested", "passed", "failed", "cured"]
 
@@ -32,13 +34,50 @@ def reading_limit(machine: Machine, reading: Reading) -> float:
     return judge(machine, reading).limit_volts
 
 
+def proves(knowledge: Knowledge, machine: Machine, state: State, repair: Repaired, retest: Retested) -> bool:
+    """Whether a retest is one that can show this repair: a test named for it, at the repaired place."""
+    by = retest.by
+    if isinstance(by, Answered):
+        return retest_fits(knowledge, machine, state, repair, by.check, by.place, None)
+    return retest_fits(knowledge, machine, state, repair, LOAD_TEST, None, (by.circuit, by.start, by.end))
+
+
+def retest_fits(
+    knowledge: Knowledge, machine: Machine, state: State, repair: Repaired, check_id: str, place: str | None,
+    run: tuple[str, str, str] | None,
+) -> bool:  # fmt: skip
+    """The same for a test yet to be done; `run` is circuit, start and end of a load test.
+
+    A load test shows it over the run that was over its limit before; where none was, over any run through the place.
+    """
+    cause = knowledge.causes[repair.cause]
+    named = (retest_of(knowledge, machine, state, repair)[0], *cause.retest)
+    if check_id not in named:
+        return False
+    if run is None:
+        spots = check_places(knowledge.checks[check_id], machine)
+        return repair.place not in spots or place in (None, repair.place)
+    section = machine.section(*run)
+    if section is None or (repair.place is not None and repair.place not in section.elements):
+        return False
+    over = [s for s in _runs_over(machine, state) if repair.place is None or repair.place in s.elements]
+    return not over or any(s.elements == section.elements for s in over)
+
+
+def _runs_over(machine: Machine, state: State) -> Iterator[Section]:
+    for reading in state.readings.values():
+        section = machine.section(reading.circuit, reading.start, reading.end)
+        if section is not None and reading.reference - reading.loaded > reading_limit(machine, reading):
+            yield section
+
+
 def standing(knowledge: Knowledge, state: State, number: int, machine: Machine) -> Standing:
     """How a repair stands: not retested, passed its retest, failed it, or quiet for hours with a passed retest."""
     later = min((n for n in state.repairs if n > number), default=None)
     runs = [r for n, r in state.runs.items() if n > number and (later is None or n < later)]
     if any(r.recurrences for r in runs):
         return "failed"
-    done = retests_of(state, number)
+    done = [r for r in retests_of(state, number) if proves(knowledge, machine, state, state.repairs[number], r)]
     if not done:
         return "untested"
     last = done[-1]

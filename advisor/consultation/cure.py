@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from advisor.consultation.after_repair import passed, reading_limit, retests_of
+from advisor.consultation.after_repair import passed, proves, reading_limit, retests_of
 from advisor.consultation.answers import normal_result
 from advisor.consultation.run_words import conditions_line, report, run_lines, unknown_lines
 from advisor.model.case import Answered, Opened, Reading, Repaired, Retested, State
@@ -34,7 +34,7 @@ def cure_prior(consultation: Consultation, state: State, ranking: Ranking) -> fl
     own = [s.cause == repair.cause and repair.place in (None, s.place) for s in ranking.space.suspects]
     share = sum(x for x, mine in zip(shares, own, strict=True) if mine)
     cured, rest = share * WORKS, [x * (1 - WORKS) if mine else x for x, mine in zip(shares, own, strict=True)]
-    good = [r for r in retests_of(state, number) if _passed(consultation, r)]
+    good = _good_retests(consultation, state, number)
     if good:
         sound, suspects = _normal_chances(consultation, state, ranking, good[-1])
         cured *= sound
@@ -43,9 +43,15 @@ def cure_prior(consultation: Consultation, state: State, ranking: Ranking) -> fl
     return min(MOST, max(LEAST, cured / total)) if total > 0 else LEAST
 
 
-def _passed(consultation: Consultation, retest: Retested) -> bool:
-    limit = reading_limit(consultation.machine, retest.by) if isinstance(retest.by, Reading) else None
-    return passed(consultation.knowledge, retest, limit)
+def _good_retests(consultation: Consultation, state: State, number: int) -> list[Retested]:
+    """The retests of a repair that can show it, and passed."""
+    knowledge, machine = consultation.knowledge, consultation.machine
+    good = []
+    for retest in retests_of(state, number):
+        limit = reading_limit(machine, retest.by) if isinstance(retest.by, Reading) else None
+        if passed(knowledge, retest, limit) and proves(knowledge, machine, state, state.repairs[number], retest):
+            good.append(retest)
+    return good
 
 
 def _normal_chances(consultation: Consultation, state: State, ranking: Ranking, retest: Retested) -> tuple[float, list[float]]:
@@ -128,5 +134,5 @@ def prior_says(consultation: Consultation, state: State) -> str:
     number = max(state.repairs)
     repair: Repaired = state.repairs[number]
     title = consultation.knowledge.causes[repair.cause].title
-    tested = "and its retest" if any(_passed(consultation, r) for r in retests_of(state, number)) else "without a retest"
+    tested = "and its retest" if _good_retests(consultation, state, number) else "without a retest"
     return f"from the ranking ({title[:1].lower() + title[1:]}) {tested}"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from advisor.consultation import answers
+from advisor.consultation.after_repair import retest_fits
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import prepared, proofs
 from advisor.consultation.reading_words import reading_lines
@@ -331,7 +332,15 @@ class Dialogue:
     def _choose_retest(self, what: str, step: Step) -> None:
         if not what:
             raise InputError("which test is repeated?", "Type retest CHECK, or retest load-test CIRCUIT FROM TO.")
-        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "retest", self._place)
+        state, knowledge, machine = fold(self.case), self.consultation.knowledge, self.consultation.machine
+        if not state.repairs:
+            raise InputError("nothing was repaired yet", "Do it as a check: type other CHECK. Or say first: repair CAUSE.")
+        step = typed.step_named(self.consultation, state, what.split(), "retest", self._place)
+        run = (step.circuit, step.start or "", step.end or "") if step.circuit else None
+        if not retest_fits(knowledge, machine, state, state.repairs[max(state.repairs)], step.id, step.place, run):
+            self.terminal.line("This is another test, or another place, than that of the repair: it does not prove it.", "bold")
+            self.terminal.line("It is written down, and the retest stays open.")
+        self._chosen = step
 
     def _repaired(self, text: str, step: Step) -> None:
         if text.lower() not in ("done", "yes", "y"):
