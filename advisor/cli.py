@@ -57,6 +57,7 @@ def start(
 @app.command()
 def resume(
     case: Annotated[str | None, typer.Argument(help="Case id or its beginning; left out: the newest.")] = None,
+    machine: Annotated[Path | None, typer.Option("--machine", help="Machine file, to be held to the one it began with.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     plain: Plain = False,
@@ -64,7 +65,7 @@ def resume(
     """Go on with a case."""
     from advisor import commands
 
-    _leave(commands.resume(knowledge, data_dir, case, plain=plain))
+    _leave(commands.resume(knowledge, data_dir, case, machine, plain=plain))
 
 
 @app.command()

@@ -22,7 +22,7 @@ def close(
     terminal = Terminal.of_process(plain=True)
     with store.open(store.resolve(case)) as open_case:
         refuse_closed(open_case.case)
-        consultation = consultation_of(knowledge, open_case.case.events[0])
+        consultation = consultation_of(knowledge, open_case.stored)
         state, assessment = fold(open_case.case), consultation.assess(open_case.case, plan=False)
         if cause is None:
             cause, spot = confirmed(consultation, state, assessment)
@@ -34,7 +34,7 @@ def close(
         if other and not reason:
             leads = f"{other} leads with {assessment.leading.share:.0%}, not what is to be confirmed"
             raise UsageError(leads, "Say with --reason why it is not that one.")
-        renew(terminal, knowledge, open_case)
+        renew(terminal, store, knowledge, open_case)
         open_case.append(event, now())
         for text in (f"Case {open_case.stored.case_id}. {describe(consultation, event)}.", proof_says(consultation, state)):
             if text:

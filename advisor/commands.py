@@ -17,7 +17,8 @@ from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
     from advisor.model.knowledge import Knowledge
-    from advisor.store.folder import CaseStore, OpenCase
+    from advisor.model.machine import Machine
+    from advisor.store.folder import CaseStore, OpenCase, StoredCase
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Answerer
 
@@ -114,24 +115,28 @@ def _begin(
         with store.create(opened, knowledge.digest, now()) as open_case:
             terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
             if broken is None:
-                return _talk(terminal, answerer, knowledge, open_case)
+                return _talk(terminal, answerer, store, knowledge, open_case)
             _saved(terminal, open_case)
     return ExitCode.INTERRUPTED if isinstance(broken, KeyboardInterrupt) else ExitCode.PAUSED
 
 
-def _talk(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_case: OpenCase) -> ExitCode:
+def _talk(terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: Knowledge, open_case: OpenCase) -> ExitCode:
     """The dialogue on an open case; whatever ends it, the case is on the disk."""
+    from advisor.terminal import views
     from advisor.terminal.dialogue import Dialogue
 
     def append(event: Event) -> None:
         open_case.append(event, now())
 
     code = ExitCode.INTERRUPTED
+    dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, open_case.stored), open_case.case, append)
     try:
-        dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, open_case.case.events[0]), open_case.case, append)
         code = dialogue.run()
     except KeyboardInterrupt:
         terminal.line()
+    shown = dialogue.last_ranking
+    if shown:
+        store.keep_ranking(open_case.stored.case_id, knowledge.digest, views.heads(shown))
     _saved(terminal, open_case)
     return code
 
@@ -143,16 +148,26 @@ def _saved(terminal: Terminal, open_case: OpenCase) -> None:
     terminal.line(f"The record: advisor record {name} --format html --out {name}.html", hang=2)
 
 
-def consultation_of(knowledge: Knowledge, first: Event) -> Consultation:
+def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
+    """What reasons about a case. Raises InputError for an event that names what changed knowledge no longer has."""
+    from advisor.consultation.again import first_unfit
     from advisor.consultation.consultation import Consultation
     from advisor.consultation.scenario import machine_of
 
+    first = stored.case.events[0]
     assert isinstance(first, Opened)
+    if stored.knowledge_digest != knowledge.digest:
+        unfit = first_unfit(knowledge, stored.case, names_only=True)
+        if unfit is not None:
+            what = f"case {stored.case_id}, event {unfit[0]}: {unfit[1].what}; the knowledge has changed since"
+            raise InputError(what, "Nothing is lost: name the knowledge it was made with, --knowledge, or put the entry back.")
     return Consultation(knowledge, machine_of(first))
 
 
-def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, *, plain: bool) -> ExitCode:
-    """Goes on with a case, the newest when none is named."""
+def resume(
+    knowledge_dir: Path | None, data_dir: Path | None, case: str | None, machine_file: Path | None = None, *, plain: bool
+) -> ExitCode:
+    """Goes on with a case, the newest when none is named. A machine file is held to the machine the case began with."""
     from advisor.terminal.closing import ask_reopening
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Person
@@ -166,20 +181,40 @@ def resume(knowledge_dir: Path | None, data_dir: Path | None, case: str | None, 
         knowledge = load_knowledge(knowledge_dir)
         person = Person(terminal)
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
+        if machine_file is not None:
+            _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)
         if fold(open_case.case).closed is not None:
-            reopened = ask_reopening(terminal, person, consultation_of(knowledge, open_case.case.events[0]), open_case.case)
+            reopened = ask_reopening(terminal, person, consultation_of(knowledge, open_case.stored), open_case.case)
             if reopened is None:
                 return ExitCode.OK
             open_case.append(reopened, now())
-        renew(terminal, knowledge, open_case)
-        return _talk(terminal, person, knowledge, open_case)
+        renew(terminal, store, knowledge, open_case)
+        return _talk(terminal, person, store, knowledge, open_case)
 
 
-def renew(terminal: Terminal, knowledge: Knowledge, open_case: OpenCase) -> None:
-    """Writes down that a case goes on with other knowledge than before, where it does."""
-    if open_case.stored.knowledge_digest != knowledge.digest:
-        terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", hang=2)
-        open_case.append(KnowledgeChanged(digest=knowledge.digest), now())
+def _compare(terminal: Terminal, own: Machine, file: Path) -> None:
+    """Says in what a machine file differs from the machine of a case, which stays as it began."""
+    from advisor.consultation.again import machine_differs
+    from advisor.library.files import read_machine
+
+    parts = machine_differs(own, read_machine(file))
+    if parts:
+        terminal.line(f"The machine file is not the one this case began with. It differs in: {'; '.join(parts)}.", "bold", hang=2)
+        terminal.line(
+            "The case goes on with its own, to which its readings belong. For the changed one begin another case.", hang=2
+        )
+
+
+def renew(terminal: Terminal, store: CaseStore, knowledge: Knowledge, open_case: OpenCase) -> None:
+    """Shows and writes down that a case goes on with other knowledge than before, where it does."""
+    from advisor.terminal import views
+
+    stored = open_case.stored
+    if stored.knowledge_digest != knowledge.digest:
+        before = store.kept_ranking(stored.case_id, stored.knowledge_digest)
+        now_ranked = consultation_of(knowledge, stored).assess(stored.case, plan=False).ranking
+        views.weighed_anew(terminal, before, now_ranked)
+        open_case.append(KnowledgeChanged(digest=knowledge.digest, before=before), now())
 
 
 def _complaint(knowledge: Knowledge, first: Event) -> str:
@@ -221,7 +256,7 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     store = case_store(data_dir)
     stored = store.read(store.resolve(case))
     knowledge = load_knowledge(knowledge_dir)
-    consultation = consultation_of(knowledge, stored.case.events[0])
+    consultation = consultation_of(knowledge, stored)
     if as_json:
         print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
         return ExitCode.OK
@@ -230,6 +265,8 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     for message in stored.messages:
         terminal.line(f"Note: {message}", hang=2)
     terminal.line(f"Case {stored.case_id}: {_complaint(knowledge, stored.case.events[0])}", "bold")
+    if stored.knowledge_digest != knowledge.digest:
+        views.weighed_anew(terminal, store.kept_ranking(stored.case_id, stored.knowledge_digest), assessment.ranking)
     step = assessment.next
     if step is not None:
         terminal.rule(views.heading(step))
@@ -255,7 +292,7 @@ def record(
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
     store = case_store(data_dir)
     stored = store.read(store.resolve(case))
-    consultation = consultation_of(load_knowledge(knowledge_dir), stored.case.events[0])
+    consultation = consultation_of(load_knowledge(knowledge_dir), stored)
     head = dict(item.split("=", 1) for item in details)
     text = makers[form](build(consultation, stored.case, stored.case_id, now(), head))
     if out is None:

@@ -56,7 +56,7 @@ def _weighed(knowledge_dir: Path | None, data_dir: Path | None, found: Verified)
     same = stored.knowledge_digest == knowledge.digest
     unfit = first_unfit(knowledge, stored.case)
     if unfit is None:
-        consultation_of(knowledge, stored.case.events[0]).trail(stored.case)
+        consultation_of(knowledge, stored).trail(stored.case)
         return None, same
     number, error = unfit
     hint = (

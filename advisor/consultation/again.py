@@ -34,8 +34,11 @@ from advisor.model.trouble_code import parse_code
 COUNTED = ("answers", "readings", "skipped", "repairs", "retests", "runs")
 
 
-def first_unfit(knowledge: Knowledge, case: Case) -> tuple[int, InputError] | None:
-    """The first event that could not be answered so with this knowledge: its number and why; None when every one could."""
+def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -> tuple[int, InputError] | None:
+    """The first event that could not be answered so with this knowledge: its number and why; None when every one could.
+
+    `names_only`: a number that would be judged otherwise today is let pass, for the answer stands as it was given.
+    """
     machine: Machine | None = None
     for number, event in enumerate(case.events):
         try:
@@ -43,10 +46,19 @@ def first_unfit(knowledge: Knowledge, case: Case) -> tuple[int, InputError] | No
                 machine = _opening(knowledge, event)
             else:
                 assert machine is not None  # the first event opens the case
-                _fits(knowledge, machine, fold(Case(case.events[:number])), event)
+                _fits(knowledge, machine, fold(Case(case.events[:number])), event, names_only=names_only)
         except InputError as error:
             return number, error
     return None
+
+
+def machine_differs(one: Machine, other: Machine) -> tuple[str, ...]:
+    """The parts of a machine file in which two machines differ; circuits by name."""
+    a, b = (m.model_dump(mode="json", by_alias=True, exclude_none=True) for m in (one, other))
+    circuits = a.pop("circuits", {}), b.pop("circuits", {})
+    found = [key.replace("_", " ") for key in sorted(a.keys() | b.keys()) if a.get(key) != b.get(key)]
+    names = sorted(circuits[0].keys() | circuits[1].keys())
+    return (*found, *(f"circuit {n}" for n in names if circuits[0].get(n) != circuits[1].get(n)))
 
 
 def _opening(knowledge: Knowledge, opened: Opened) -> Machine:
@@ -71,16 +83,16 @@ def _known(name: str, kind: str, known: object) -> None:
         raise InputError(f"no {kind} '{name}'", nearest(name, names))
 
 
-def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event) -> None:
+def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *, names_only: bool) -> None:
     """Raises InputError for an event that could not be answered so in this state."""
     match event:
         case Answered() | Reading():
-            _outcome(knowledge, machine, event, tuple(state.readings.values()))
+            _outcome(knowledge, machine, event, tuple(state.readings.values()), names_only)
         case Retested():
-            _outcome(knowledge, machine, event.by, ())
+            _outcome(knowledge, machine, event.by, (), names_only)
         case Corrected():
             _counts(state, event.number)
-            _outcome(knowledge, machine, event.by, ())
+            _outcome(knowledge, machine, event.by, (), names_only)
         case Undone():
             _counts(state, event.number)
         case Skipped():
@@ -103,12 +115,14 @@ def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event) ->
                 raise InputError("the case was reopened and had not been closed", "Keep the file and copy it.")
 
 
-def _outcome(knowledge: Knowledge, machine: Machine, by: Answered | Reading, earlier: tuple[Reading, ...]) -> None:
+def _outcome(
+    knowledge: Knowledge, machine: Machine, by: Answered | Reading, earlier: tuple[Reading, ...], names_only: bool
+) -> None:
     if isinstance(by, Reading):
-        values = by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"})
-        answers.load_test(machine, values, earlier)
+        if not names_only:
+            answers.load_test(machine, by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"}), earlier)
         return
-    if by.value is None:
+    if by.value is None or names_only:
         answers.answer(knowledge, machine, by.check, by.result, by.place)
         return
     found = answers.measured(knowledge, machine, by.check, by.value, by.unit, by.place)

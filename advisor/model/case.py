@@ -153,6 +153,7 @@ class KnowledgeChanged(_Event):
 
     event: Literal["knowledge-changed"] = "knowledge-changed"
     digest: str
+    before: dict[str, float] = {}  # the ranking as it was shown last, titles and shares; empty when it was not kept
 
 
 Event = (

@@ -19,6 +19,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from pydantic import BaseModel
+
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError
 from advisor.model.case import Case, Event, KnowledgeChanged, Opened, fold
 from advisor.store.disk import append, move_tail_aside, reported, write_whole
@@ -28,9 +30,17 @@ if TYPE_CHECKING:
     from filelock import BaseFileLock
 
 SUFFIX = ".jsonl"
+RANKING = ".ranking"
 # Letters and digits that are not mistaken for one another on a dirty screen or in handwriting.
 _LETTERS = "acdefhjkmnprtuvwxy"
 _DIGITS = "23456789"
+
+
+class _Kept(BaseModel):
+    """The ranking that was shown last, and the knowledge it came from."""
+
+    knowledge: str
+    ranking: dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -178,6 +188,19 @@ class CaseStore:
         if problem is not None and problem.what == ABOVE:
             good = max(0, good - 1)
         return Verified(case_id, path, good, sha256(contents.last_line).hexdigest(), contents.sealed, problem)
+
+    def keep_ranking(self, case_id: str, digest: str, ranking: dict[str, float]) -> None:
+        """Keeps the ranking shown last, with the knowledge it came from, beside the case; the caller holds its lock."""
+        data = _Kept(knowledge=digest, ranking=ranking).model_dump_json().encode()
+        write_whole(self.path(case_id).with_suffix(RANKING), data)
+
+    def kept_ranking(self, case_id: str, digest: str) -> dict[str, float]:
+        """The ranking shown last with this knowledge; empty when none was kept."""
+        try:
+            kept = _Kept.model_validate_json(self.path(case_id).with_suffix(RANKING).read_bytes())
+        except (OSError, ValueError):
+            return {}  # it is a help, and no part of the case
+        return kept.ranking if kept.knowledge == digest else {}
 
     def open(self, case_id: str) -> OpenCase:
         """Opens a case for writing and moves a torn last line aside.

@@ -8,6 +8,7 @@ from advisor.model.case import (
     Closed,
     Corrected,
     Event,
+    KnowledgeChanged,
     Limited,
     Noted,
     Overridden,
@@ -20,6 +21,7 @@ from advisor.model.case import (
     Skipped,
     Undone,
 )  # fmt: skip
+from advisor.terminal.views import in_a_line
 
 
 def describe(consultation: Consultation, event: Event) -> str:
@@ -63,6 +65,9 @@ def describe(consultation: Consultation, event: Event) -> str:
             cause = k.causes[event.cause].title + place(event.place) if event.cause in k.causes else event.cause or "no cause found"
             by = f", confirmed by {event.by}" if event.by else ""
             return f"Closed: {cause}{by}" + (f". {event.reason}" if event.reason else "")
+        case KnowledgeChanged():
+            before = f" Before: {in_a_line(event.before)}." if event.before else ""
+            return f"Weighed with other knowledge from here.{before}"
         case Reopened():
             return f"Opened again: {event.reason}"
     return event.event

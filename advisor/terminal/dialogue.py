@@ -27,7 +27,7 @@ from advisor.model.case import (
     fold,
     last_undoable,
 )  # fmt: skip
-from advisor.model.finding import Assessment, Step
+from advisor.model.finding import Assessment, Share, Step
 from advisor.model.scenario import Line
 from advisor.reasoning.likelihoods import places
 from advisor.terminal import stage, typed, views
@@ -89,6 +89,11 @@ class Dialogue:
     def assessment(self) -> Assessment:
         assert self._assessment is not None
         return self._assessment
+
+    @property
+    def last_ranking(self) -> tuple[Share, ...]:
+        """The ranking shown last; empty before the first."""
+        return self._assessment.ranking if self._assessment else ()
 
     @property
     def _next(self) -> Step:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from advisor.model.case import State
 from advisor.model.finding import Assessment, Because, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair
 from advisor.terminal.environment import Terminal
 
+HEADS = 4  # suspects in a ranking told in one line
 SHOWN = 5  # lines of the ranking after each answer
 ABBREVIATED = 10  # decibans below this much are not worth a line
 
@@ -30,6 +31,23 @@ def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = 
         else:
             terminal.raw(f"{numbers} {terminal.bar(share.share, 10)}", style)
             terminal.line(title, style, indent=4)
+
+
+def in_a_line(shares: Mapping[str, float]) -> str:
+    """The head of a ranking in one line."""
+    return "; ".join(f"{share:.0%} {title[:1].lower() + title[1:]}" for title, share in shares.items())
+
+
+def heads(now: Sequence[Share]) -> dict[str, float]:
+    """The head of a ranking: titles with their places, and shares."""
+    return {f"{s.title} ({s.place})" if s.place and s.place not in s.title else s.title: s.share for s in now[:HEADS]}
+
+
+def weighed_anew(terminal: Terminal, before: Mapping[str, float], now: Sequence[Share]) -> None:
+    """Both rankings, when the knowledge has changed between them."""
+    terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", "bold", hang=2)
+    terminal.line(f"Before: {in_a_line(before) or 'the ranking was not kept'}.", hang=2)
+    terminal.line(f"Now: {in_a_line(heads(now))}.", hang=2)
 
 
 def meaning(terminal: Terminal, new: Sequence[Because], knowledge: Knowledge) -> None:

@@ -74,7 +74,7 @@ later: st.SearchStrategy[Event] = st.one_of(
     st.builds(Overridden, check=texts, hold=texts),
     st.builds(Closed, cause=maybe_text, place=maybe_text, by=texts, reason=texts),
     st.builds(Reopened, reason=texts),
-    st.builds(KnowledgeChanged, digest=texts),
+    st.builds(KnowledgeChanged, digest=texts, before=st.dictionaries(texts, numbers, max_size=2)),
 )  # fmt: skip
 moments = st.datetimes(min_value=datetime(2020, 1, 1), max_value=datetime(2100, 1, 1), timezones=st.just(UTC))
 
