@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 def export_cases(data_dir: Path | None, names: Sequence[str], file: Path, *, as_json: bool) -> ExitCode:
     """Packs the cases named, or all of them, into one file; exit 1 when one had to be left out."""
     from advisor.store.transfer import send
+    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     ids = tuple(dict.fromkeys(store.resolve(n) for n in names)) if names else store.ids()
@@ -27,24 +28,27 @@ def export_cases(data_dir: Path | None, names: Sequence[str], file: Path, *, as_
     if as_json:
         print_out(json.dumps({"format": 1, "file": str(file), **asdict(sent)}, indent=2, sort_keys=True))
     else:
+        terminal = Terminal.of_process(plain=True)
         for case_id, why in sent.left_out:
-            print_out(f"{case_id}  LEFT OUT: {why}")
-        print_out(f"{len(sent.cases)} {_cases(len(sent.cases))} written to {file} ({max(1, sent.bytes // 1024)} kB).")
-        print_out(f"On the other computer: advisor cases --import {file.name}")
+            terminal.line(f"{case_id}  LEFT OUT: {why}", hang=2)
+        terminal.line(f"{len(sent.cases)} {_cases(len(sent.cases))} written to {file} ({max(1, sent.bytes // 1024)} kB).")
+        terminal.line(f"On the other computer: advisor cases --import {file.name}", hang=2)
     return ExitCode.FAILURE if sent.left_out else ExitCode.OK
 
 
 def import_cases(data_dir: Path | None, file: Path, *, as_json: bool) -> ExitCode:
     """Takes in what another computer packed; exit 4 when a case here was open, so that what came for it waits."""
     from advisor.store.transfer import take_in, unpack
+    from advisor.terminal.environment import Terminal
 
     taken = tuple(take_in(case_store(data_dir), unpack(file)))
     if as_json:
         print_out(json.dumps({"format": 1, "cases": [asdict(t) for t in taken]}, indent=2, sort_keys=True))
     else:
+        terminal = Terminal.of_process(plain=True)
         for one in taken:
-            print_out(f"{one.case_id}  {_said(one)}")
-        print_out(f"{len(taken)} {_cases(len(taken))} looked at, {sum(t.did in CHANGED for t in taken)} taken in.")
+            terminal.line(f"{one.case_id}  {_said(one)}", hang=2)
+        terminal.line(f"{len(taken)} {_cases(len(taken))} looked at, {sum(t.did in CHANGED for t in taken)} taken in.")
     return ExitCode.LOCKED if any(t.did == "locked" for t in taken) else ExitCode.OK
 
 

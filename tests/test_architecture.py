@@ -35,7 +35,7 @@ ALLOWED: dict[str, set[str]] = {
     "practice_commands": {"commands", "terminal", "record", "practice", "consultation", *_BELOW_CONSULTATION},
     "proof_commands": {"commands", "terminal", "consultation", "reasoning", "errors"},
     "closing_commands": {"commands", "terminal", "consultation", "model", "errors"},
-    "transfer_commands": {"commands", "store", "errors"},
+    "transfer_commands": {"commands", "terminal", "store", "errors"},
     "verify_commands": {"commands", "terminal", "store", "consultation", "errors"},
     "cli": {
         "commands",

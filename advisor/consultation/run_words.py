@@ -57,22 +57,17 @@ def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
             f"It came back {_times(advice.recurrences)} in {ran}: it is not cured. Look for what is left, repair, then run again.",
             f"It is {_sure(advice.rarer)} sure that it comes less often than before the repair. {alone} {_time(advice.between)}.",
         )
+    cure = [] if advice.cure_hours <= advice.run else [f"That becomes {_sure(CURE)} after {_time(advice.cure_hours)} in all."]
     left, asked = advice.remaining, _sure(advice.asked)
     return (
         f"After {ran} without it: a fault still there would have stayed quiet so long with a chance of {_sure(advice.quiet)}"
         f" (known rate: {_sure(advice.quiet_known_rate)}).",
         f"It is cured with a probability of {_sure(advice.cured)} (known rate: {_sure(advice.cured_known_rate)})."
         f" Before the run it was {_sure(advice.prior)}: {prior_says}.",
-        _cure_line(advice),
+        *cure,
         f"{_time(left)} still to run to be {asked} sure." if left else f"That is long enough to be {asked} sure.",
         f"{alone} {_time(advice.between)}.",
     )
-
-
-def _cure_line(advice: RunAdvice) -> str:
-    if advice.cure_hours <= advice.run:
-        return f"That is {_sure(CURE)} or more."
-    return f"That becomes {_sure(CURE)} after {_time(advice.cure_hours)} in all."
 
 
 def unknown_lines(tries: int, chance: float) -> tuple[str, ...]:
