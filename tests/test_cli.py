@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -157,7 +158,11 @@ def at_the_keyboard(data: Path, columns: int) -> Any:
     """A case begun on a terminal of its own, waiting at the first code."""
     arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data)]
     arguments += ["--complaint", "motion-without-steering"]
-    child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, columns))
+    # A shell's background job ignores Ctrl-C and hands that on; at a keyboard it is heard.
+    child = pexpect.spawn(
+        sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, columns),
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
     child.expect("code> ")
     return child
 
