@@ -135,17 +135,20 @@ def show(
 
 @app.command()
 def record(
-    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    case: Annotated[str | None, typer.Argument(help="Case id or its beginning.")] = None,
+    pair: Annotated[
+        tuple[str, str] | None, typer.Option("--compare", metavar="A B", help="Two cases side by side, instead of one.")
+    ] = None,
     form: Annotated[str, typer.Option("--format", help="md, html or json.")] = "md",
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
     details: Annotated[list[str] | None, typer.Option("--set", help="key=value for the record's head, such as order=4711.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
 ) -> None:
-    """Write the record of a case, finished or not."""
+    """Write the record of a case, finished or not, or two cases side by side."""
     from advisor import commands
 
-    _leave(commands.record(knowledge, data_dir, case, form, out, tuple(details or ())))
+    _leave(commands.record(knowledge, data_dir, case, pair, form, out, tuple(details or ())))
 
 
 @app.command()

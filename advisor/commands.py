@@ -278,23 +278,31 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
 
 
 def record(
-    knowledge_dir: Path | None, data_dir: Path | None, case: str, form: str, out: Path | None, details: Sequence[str]
-) -> ExitCode:
-    """Writes a case's record to a file or to standard output."""
-    from advisor.record.render import as_json, html, markdown
+    knowledge_dir: Path | None, data_dir: Path | None, case: str | None, pair: tuple[str, str] | None, form: str,
+    out: Path | None, details: Sequence[str],
+) -> ExitCode:  # fmt: skip
+    """Writes a case's record, or two side by side, to a file or to standard output."""
+    from advisor.record import render
+    from advisor.record.compare import compare
     from advisor.record.view import build
 
-    makers = {"md": markdown, "html": html, "json": as_json}
-    if form not in makers:
+    if form not in ("md", "html", "json"):
         raise UsageError(f"no format '{form}'", "Choose md, html or json.")
+    if (case is None) == (pair is None):
+        what = "no case was named" if case is None else "a case was named beside --compare"
+        raise UsageError(what, "Write advisor record CASE, or advisor record --compare A B.")
     for item in details:
         if "=" not in item:
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
-    store = case_store(data_dir)
-    stored = store.read(store.resolve(case))
-    consultation = consultation_of(load_knowledge(knowledge_dir), stored)
-    head = dict(item.split("=", 1) for item in details)
-    text = makers[form](build(consultation, stored.case, stored.case_id, now(), head))
+    store, head = case_store(data_dir), dict(item.split("=", 1) for item in details)
+    found = [store.read(store.resolve(name)) for name in (pair or (str(case),))]
+    knowledge = load_knowledge(knowledge_dir)
+    views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), head) for s in found]
+    if pair is None:
+        text = {"md": render.markdown, "html": render.html, "json": render.as_json}[form](views[0])
+    else:
+        makers = {"md": render.compared_markdown, "html": render.compared_html, "json": render.compared_json}
+        text = makers[form](compare(*views))
     if out is None:
         print_out(text)
     else:

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.scenario import events_of, opening
+from advisor.consultation.scenario import events_of, machine_of, opening
+from advisor.library.files import read_scenario
 from advisor.library.parser import load
 from advisor.model.case import Case, Event
 from advisor.model.knowledge import Knowledge
@@ -75,3 +76,17 @@ def told(*lines: dict[str, Any], **keys: Any) -> tuple[Consultation, Case]:
     told_of = scenario(*lines, **keys)
     events: list[Event] = [opening(knowledge, told_of), *(event for _, event, _ in events_of(knowledge, told_of))]
     return Consultation(knowledge, told_of.machine) if told_of.machine else Consultation(knowledge), stamped(events)
+
+
+@cache
+def trade_knowledge() -> Knowledge:
+    """The knowledge that the program ships with; loaded once."""
+    return load(Path(__file__).parent.parent / "knowledge")
+
+
+@cache
+def whole_case(file: Path) -> tuple[Consultation, Case]:
+    """The case that a scenario file tells with the shipped knowledge, without judging it at every step."""
+    knowledge, told_of = trade_knowledge(), read_scenario(file)
+    events: list[Event] = [opening(knowledge, told_of), *(event for _, event, _ in events_of(knowledge, told_of))]
+    return Consultation(knowledge, machine_of(events[0])), stamped(events)

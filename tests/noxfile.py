@@ -26,11 +26,24 @@ def found(version: str) -> str | None:
 PYTHONS = [python for python in map(found, ("3.11", "3.12", "3.13")) if python is not None]
 
 
+def browser(session: nox.Session) -> None:
+    """A Chromium for the pages' tests where the system has none. Where it cannot be had, they are skipped and say so."""
+    if any(map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))):
+        return
+    try:
+        subprocess.run(
+            [f"{session.bin}/python", "-m", "playwright", "install", "chromium"], timeout=300, capture_output=True, check=True
+        )
+    except (subprocess.SubprocessError, OSError) as error:
+        session.warn(f"no Chromium, so the pages are not tested in a browser: {error}")
+
+
 @nox.session(python=PYTHONS)
 def suite(session: nox.Session) -> None:
     """Installs the package as a user would and runs every test."""
     session.chdir("..")
     session.install("-q", ".[test]")
+    browser(session)
     session.run("python", "-m", "pytest", "-n", "2", *session.posargs)
 
 

@@ -1,4 +1,4 @@
-"""A record's view to Markdown, HTML and JSON, and the knowledge's map to HTML; the one home of jinja2.
+"""A record's view, or two side by side, to Markdown, HTML and JSON, and the knowledge's map to HTML; the one home of jinja2.
 
 Every value that a template prints passes one function first, so that no text from outside (notes, names, knowledge) can
 break out: escaped for the format, without control characters and without marks that turn the direction of writing.
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from advisor.evidence.map import Section
+    from advisor.record.compare import Comparison, Row
     from advisor.record.view import RecordView
 
 _DIRECTION = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
@@ -82,7 +83,11 @@ def _environment(html: bool) -> Environment:
 
 def markdown(view: RecordView) -> str:
     """The record for a pager or a ticket."""
-    text = _environment(html=False).get_template("record.md.j2").render(r=view)
+    return _plain("record.md.j2", r=view)
+
+
+def _plain(template: str, **given: Any) -> str:
+    text = _environment(html=False).get_template(template).render(**given)
     return paged(re.sub(r"\n{3,}", "\n\n", text).strip()) + "\n"
 
 
@@ -96,11 +101,37 @@ def map_page(sections: Sequence[Section]) -> str:
     return _environment(html=True).get_template("map.html.j2").render(sections=sections, meaning=MEANING)
 
 
+def compared_markdown(comparison: Comparison) -> str:
+    """Two cases side by side, for a pager."""
+    return _plain("compare.md.j2", c=comparison)
+
+
+def compared_html(comparison: Comparison) -> str:
+    """Two cases side by side, as one file without any outside resource."""
+    return _environment(html=True).get_template("compare.html.j2").render(c=comparison)
+
+
+def compared_json(c: Comparison) -> str:
+    """Two cases side by side for other programs: format, cases, parting, rows and checks."""
+
+    def row(r: Row) -> dict[str, Any]:
+        return {**dataclasses.asdict(r), "differs": r.differs}
+
+    whole = {
+        "format": 1, "cases": [c.left.case_id, c.right.case_id], "parting": dataclasses.asdict(c.parting) if c.parting else None,
+        "rows": [row(r) for r in c.rows], "checks": [row(r) for r in c.checks],
+    }  # fmt: skip
+    return _written(whole)
+
+
 def as_json(view: RecordView) -> str:
     """The record for other programs; record.schema.json beside this file describes it."""
     record = {k: v for k, v in dataclasses.asdict(view).items() if k not in NOT_IN_RECORD}
-    whole = _for_json({**view.numbers, "record": record})
-    return json.dumps(whole, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
+    return _written({**view.numbers, "record": record})
+
+
+def _written(whole: dict[str, Any]) -> str:
+    return json.dumps(_for_json(whole), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _for_json(value: Any) -> Any:

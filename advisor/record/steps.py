@@ -76,6 +76,8 @@ class StepView:
     question: str
     purpose: str
     came_back: str
+    subject: str  # the test that gave a result, with its place; empty for every other event
+    result: str  # what it gave
     replaced: str
     why: tuple[Why, ...]
     moved: bool
@@ -118,9 +120,11 @@ def _step(m: Material, number: int, event: Event, before: Assessment, after: Ass
     shares = {s.cause: s.share for s in before.ranking}
     moved = any(abs(s.share - shares.get(s.cause, 0.0)) >= STILL for s in after.ranking)
     at = utc(event.at).isoformat() if event.at else ""
+    by = event if isinstance(event, Answered | Reading) else event.by if isinstance(event, Corrected | Retested) else None
     return StepView(
         number, at, m.when(number), event.event, words.title, words.question, words.purpose, words.came_back,
-        m.replaced.get(number, ""), _whys(m, before, after), moved, places(after, before),
+        m.asked(by) if by else "", m.said(by) if by else "", m.replaced.get(number, ""),
+        _whys(m, before, after), moved, places(after, before),
     )  # fmt: skip
 
 
