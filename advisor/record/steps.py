@@ -25,7 +25,7 @@ from advisor.model.case import (
     Undone,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Because
-from advisor.record.material import Material, times_back, utc
+from advisor.record.material import Material, per_cent, times_back, utc
 
 SHOWN = 3  # lines of the ranking under each step
 STILL = 0.0005  # a share that changes by less did not move
@@ -210,7 +210,15 @@ def _work(m: Material, event: Event) -> _Words:
         case Reopened():
             return _Words("Opened again", event.reason)
         case KnowledgeChanged():
-            return _Words("Went on with other knowledge", event.digest[:12])
+            return _Words("Went on with other knowledge", _both_rankings(m, event))
         case Opened():
             return _Words("Opened again with other data")
     raise AssertionError(f"an event without words: {event.event}")
+
+
+def _both_rankings(m: Material, event: KnowledgeChanged) -> str:
+    """The head of the ranking by the knowledge before and by that now in use, both on what was answered until then."""
+    now = next(s.after for s in m.trail if s.event is event)
+    old = "; ".join(f"{title} {per_cent(share)}" for title, share in list(event.before.items())[:SHOWN])
+    new = "; ".join(f"{s.title} {per_cent(s.share)}" for s in now.ranking[:SHOWN])
+    return f"Knowledge {event.digest[:12]}. Ranking before: {old or 'not kept'}. Ranking by the knowledge of this record: {new}"

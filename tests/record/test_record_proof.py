@@ -6,8 +6,9 @@ import pytest
 from builders import MACHINE
 from record.tales import FINISHED, FOUND, REPAIRED, RETESTED, START, load, record, record_of
 
-from advisor.model.case import Closed
+from advisor.model.case import Closed, KnowledgeChanged
 from advisor.reasoning.proof import cured_probability, hours_needed, hours_needed_known_rate, quiet_probability
+from advisor.record.material import per_cent
 from advisor.record.measured import Figures
 from advisor.record.outcome import OutcomeView
 from advisor.record.render import html, markdown
@@ -144,3 +145,12 @@ def test_the_load_test_says_what_it_means_for_both_tracks() -> None:
     assert "In what both tracks share (controller:21, feed, splice-7), it moves both alike" in effects[0]
     one = {**MACHINE, "sensor": {**MACHINE["sensor"], "tracks": 1}}
     assert not any("tracks" in x.effect for x in record(*FOUND, machine=one, **START).readings)
+
+
+def test_other_knowledge_shows_both_rankings() -> None:
+    """A case that went on with other knowledge tells how it was ranked before, and how the same answers are ranked now."""
+    changed = KnowledgeChanged(digest="ab" * 32, before={"Loose lid": 0.61, "Wet plug": 0.004})
+    step = record_of(FOUND, changed).steps[-1]
+    assert step.came_back.startswith("Knowledge abababababab. Ranking before: Loose lid 61%; Wet plug under 1%. Ranking by the")
+    assert f"{step.ranking[0].title} {per_cent(step.ranking[0].share)}" in step.came_back
+    assert "Ranking before: not kept" in record_of(FOUND, KnowledgeChanged(digest="ab" * 32)).steps[-1].came_back
