@@ -40,7 +40,11 @@ def in_a_line(shares: Mapping[str, float]) -> str:
 
 def heads(now: Sequence[Share]) -> dict[str, float]:
     """The head of a ranking: titles with their places, and shares."""
-    return {f"{s.title} ({s.place})" if s.place and s.place not in s.title else s.title: s.share for s in now[:HEADS]}
+    return {
+        f"{s.title} ({s.place})" if s.place and s.place not in s.title else s.title: s.share
+        for s in now[:HEADS]
+        if s.share >= 0.005
+    }
 
 
 def weighed_anew(terminal: Terminal, before: Mapping[str, float], now: Sequence[Share]) -> None:
