@@ -183,6 +183,7 @@ def drop(
 @app.command()
 def trial(
     cases: Annotated[int, typer.Option("--cases", help="Hidden faults.")] = 200,
+    problems: Annotated[int, typer.Option("--problems", help="Small problems solved exactly.")] = 100,
     seed: Annotated[int, typer.Option("--seed", help="The same number gives the same faults.")] = 1,
     jobs: Annotated[int, typer.Option("--jobs", help="Processes; the result is the same for any number.")] = 1,
     off_words: Annotated[
@@ -194,7 +195,7 @@ def trial(
     """Ways of searching side by side on simulated faults: minutes, checks, right causes."""
     from advisor import practice_commands
 
-    _leave(practice_commands.trial(knowledge, cases, seed, jobs, off_words, as_json=as_json))
+    _leave(practice_commands.trial(knowledge, cases, problems, seed, jobs, off_words, as_json=as_json))
 
 
 @app.command()

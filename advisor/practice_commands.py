@@ -15,23 +15,26 @@ from advisor.errors import AdvisorError, ExitCode, UsageError
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
 
 
-def trial(knowledge_dir: Path | None, cases: int, seed: int, jobs: int, off_words: float, *, as_json: bool) -> ExitCode:
+def trial(
+    knowledge_dir: Path | None, cases: int, problems: int, seed: int, jobs: int, off_words: float, *, as_json: bool
+) -> ExitCode:
     """Runs every policy on the same simulated faults and prints what it cost."""
     from advisor.model.machine import generic_machine
     from advisor.practice import figures
     from advisor.practice.trial import Bench, run
 
     _at_least("--cases", cases, 1)
+    _at_least("--problems", problems, 0)
     _at_least("--seed", seed, 0)
     _at_least("--jobs", jobs, 1)
     if not 0 <= off_words <= 1:
         raise UsageError(f"--off-words {off_words:g} is no chance", "Give a number from 0 to 1, such as 0.3.")
     bench = Bench(load_knowledge(knowledge_dir), generic_machine(), off_words)
     try:
-        outcomes = run(bench, cases, seed, jobs, Progress(cases))
+        found = run(bench, cases, problems, seed, jobs, Progress(cases + problems))
     except BrokenExecutor:
         raise AdvisorError("a process of the trial died", "Run it again with fewer --jobs; each takes about 100 MB.") from None
-    report = {**figures.figures(outcomes), "seed": seed, "off_words": off_words}
+    report = {**figures.figures(found), "seed": seed, "off_words": off_words}
     if as_json:
         print_out(json.dumps(report, indent=2, sort_keys=True))
         return ExitCode.OK
@@ -53,17 +56,17 @@ def _at_least(option: str, value: int, least: int) -> None:
 class Progress:
     """Says on standard error how far a long trial has come."""
 
-    cases: int
+    whole: int
     began: float = field(default_factory=time.monotonic)
     _next: float = FIRST_SECONDS
 
     def __call__(self, done: int) -> None:
         spent = time.monotonic() - self.began
-        if spent < self._next or done >= self.cases:
+        if spent < self._next or done >= self.whole:
             return
         self._next = spent + NEXT_SECONDS
-        left = spent * (self.cases - done) / done
-        sys.stderr.write(f"{done} of {self.cases} machines, about {_lasting(left)} to go\n")
+        left = spent * (self.whole - done) / done
+        sys.stderr.write(f"{done} of {self.whole} machines and problems, about {_lasting(left)} to go\n")
 
 
 def _lasting(seconds: float) -> str:

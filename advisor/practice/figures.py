@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from advisor.practice.policies import POLICIES
-from advisor.practice.trial import Outcome, Told
+from advisor.practice.trial import Told, Trial
 
 PROGRAM = "lookahead-2"
 SIMPLE = ("fixed-order", "cheapest-first", "repair-by-odds", "information-rate")
@@ -22,8 +22,9 @@ MEANING = (
 )
 
 
-def figures(outcomes: Sequence[Outcome]) -> dict[str, Any]:
-    """The trial's JSON without its optimum."""
+def figures(trial: Trial) -> dict[str, Any]:
+    """The trial's JSON."""
+    outcomes = trial.outcomes
     told = {name: [o.told[name] for o in outcomes] for name in POLICIES}
     policies = {name: _policy(found) for name, found in told.items()}
     best = min(SIMPLE, key=lambda name: (policies[name]["mean_minutes"], name))
@@ -32,6 +33,7 @@ def figures(outcomes: Sequence[Outcome]) -> dict[str, Any]:
         "format": 1,
         "cases": len(outcomes),
         "policies": policies,
+        "optimum": optimum(trial.ratios),
         "against": {
             "policy": PROGRAM,
             "fixed_order": _ratio(mine, policies["fixed-order"]["mean_minutes"]),
@@ -63,6 +65,30 @@ def _policy(told: Sequence[Told]) -> dict[str, Any]:
         "minutes_quantiles": [[q, float(v)] for q, v in zip(QUANTILES, np.percentile(minutes, QUANTILES), strict=True)],
         "reliability": reliability([(t.share, t.right) for t in told]),
     }
+
+
+def optimum(ratios: Sequence[Mapping[str, float]]) -> dict[str, Any] | None:
+    """Minutes over the least possible on small problems, of every policy; None without problems."""
+    import numpy as np
+
+    if not ratios:
+        return None
+    found = {name: [r[name] for r in ratios] for name in POLICIES}
+    policies = {
+        name: {"ratio_mean": _mean(f), "ratio_p95": float(np.percentile(f, 95)), "ratio_worst": max(f)} for name, f in found.items()
+    }
+    return {"problems": len(ratios), "policy": PROGRAM, **policies[PROGRAM], "policies": policies}
+
+
+def optimum_text(found: Mapping[str, Any]) -> list[str]:
+    """The same in lines."""
+    lines = [
+        f"{found['problems']} small problems (6 causes, 5 checks, 3 setups): minutes over the least possible",
+        f"{'policy':17} {'mean':>8} {'95 of 100':>10} {'worst':>8}",
+    ]
+    for name, p in found["policies"].items():
+        lines.append(f"{name:17} {p['ratio_mean']:8.3f} {p['ratio_p95']:10.3f} {p['ratio_worst']:8.3f}")
+    return lines
 
 
 def _mean(values: Sequence[float]) -> float:
@@ -119,4 +145,6 @@ def text(report: Mapping[str, Any]) -> list[str]:
     ]
     for r in report["policies"][a["policy"]]["reliability"]:
         lines.append(f"{r['from']:5.0%} to {r['to']:4.0%} {r['cases']:6} {r['said']:10.1%} {r['true']:7.1%}")
+    if report["optimum"] is not None:
+        lines += ["", *optimum_text(report["optimum"])]
     return [*lines, "", *(piece for meaning in MEANING for piece in textwrap.wrap(meaning, COLUMNS, subsequent_indent="  "))]

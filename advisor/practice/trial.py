@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import multiprocessing
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from advisor.model.finding import Suspect
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
+from advisor.practice import optimum
 from advisor.practice.job import Job, Setting
 from advisor.practice.policies import POLICIES, Policy
 from advisor.practice.simulated import SimulatedMachine, a_word_off, draw_suspect, simulate
@@ -24,7 +26,7 @@ from advisor.reasoning.likelihoods import space
 if TYPE_CHECKING:
     import numpy as np
 
-CHUNK = 10  # cases handed to a process at a time
+CHUNK = 5  # cases handed to a process at a time
 
 
 @dataclass(frozen=True)
@@ -125,32 +127,54 @@ def _begin(bench: Bench) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that collects
 
 
-def _chunk(seed: int, numbers: Sequence[int]) -> list[Outcome]:
+def _cases(seed: int, numbers: Sequence[int]) -> list[Outcome]:
     assert _BENCH is not None
     return [_BENCH.case(seed, n) for n in numbers]
 
 
-def run(bench: Bench, cases: int, seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None) -> list[Outcome]:
-    """So many cases, in order. `progress` is told how many are done."""
-    found: list[Outcome] = []
-    for outcomes in _in_process(bench, cases, seed) if jobs == 1 else _in_processes(bench, cases, seed, jobs):
-        found += outcomes
-        progress(len(found))
-    return found
+def _problems(seed: int, numbers: Sequence[int]) -> list[dict[str, float]]:
+    return [optimum.ratios(seed, n) for n in numbers]
 
 
-def _in_process(bench: Bench, cases: int, seed: int) -> Iterator[list[Outcome]]:
-    for number in range(cases):
-        yield [bench.case(seed, number)]
+@dataclass(frozen=True)
+class Trial:
+    """Cases in their order, and for small problems the minutes of each policy over the least possible."""
+
+    outcomes: list[Outcome]
+    ratios: list[dict[str, float]]
 
 
-def _in_processes(bench: Bench, cases: int, seed: int, jobs: int) -> Iterator[list[Outcome]]:
-    """Processes are started anew rather than forked, which is safe on every system and with every thread."""
-    chunks = [range(i, min(i + CHUNK, cases)) for i in range(0, cases, CHUNK)]
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(min(jobs, len(chunks)), context, _begin, (bench,)) as pool:
+def run(
+    bench: Bench, cases: int, problems: int, seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None
+) -> Trial:
+    """So many cases and so many small problems. `progress` is told how many of both are done."""
+    outcomes: list[Outcome] = []
+    ratios: list[dict[str, float]] = []
+    with _workers(bench, jobs) as each:
+        for found in each(_cases, [seed] * len(_chunks(cases)), _chunks(cases)):
+            outcomes += found
+            progress(len(outcomes))
+        for solved in each(_problems, [seed] * len(_chunks(problems)), _chunks(problems)):
+            ratios += solved
+            progress(len(outcomes) + len(ratios))
+    return Trial(outcomes, ratios)
+
+
+def _chunks(count: int) -> list[range]:
+    return [range(i, min(i + CHUNK, count)) for i in range(0, count, CHUNK)]
+
+
+@contextmanager
+def _workers(bench: Bench, jobs: int) -> Iterator[Callable[..., Iterable[Any]]]:
+    """`map` over so many processes. They are started anew rather than forked, which is safe on every system."""
+    if jobs == 1:
+        global _BENCH
+        _BENCH = bench
+        yield map
+        return
+    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn"), _begin, (bench,)) as pool:
         try:
-            yield from pool.map(_chunk, [seed] * len(chunks), chunks)
+            yield pool.map
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
             raise

@@ -1,244 +1,28 @@
-"""What the advice costs against the best there is, on random small problems that can be solved exactly.
+"""What the advice costs against the best there is on random small problems; see advisor/practice/optimum.py.
 
-Run: python tests/benchmarks/optimum.py [--problems 200] [--seed 1] [--plain]
+Run: python tests/benchmarks/optimum.py [--problems 300] [--seed 1] [--plain]
 
-A problem has 6 causes, of which exactly one is present, 5 noisy checks that can be done once each, and 3 setups which
-checks and repairs share; a setup is paid for once. A repair cures its cause for certain and shows at once whether the
-fault is gone. With --plain repairs need no setups. The best policy is found by dynamic programming over what every
-check has said and what has been repaired; each other policy is valued exactly by following it through all results.
+`advisor trial` prints the same; here repairs can also be made to need no setups, with --plain.
 """
 
 from __future__ import annotations
 
 import argparse
-import itertools
-import random
 import time
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from functools import cached_property
 
-import numpy as np
-
-from advisor.reasoning.planning import Action, Setups, Tries, plan
-
-CAUSES, CHECKS, SETUPS = 6, 5, 3
-SURE = 0.9  # the share at which the policies that know no minutes stop checking
-NOT_DONE = -1
-
-Results = tuple[int, ...]  # of each check: 0 normal, 1 not normal, NOT_DONE
-State = tuple[Results, frozenset[int]]  # and the causes already repaired
-Move = tuple[str, int]  # ("check", number) or ("repair", number)
-
-
-@dataclass(frozen=True)
-class Problem:
-    """Minutes and chances. `bad[k][i]` is the chance that check k is not normal when cause i is present."""
-
-    prior: tuple[float, ...]
-    repair: tuple[float, ...]
-    repair_setups: tuple[frozenset[str], ...]
-    bad: tuple[tuple[float, ...], ...]
-    minutes: tuple[float, ...]
-    check_setups: tuple[frozenset[str], ...]
-    enter: dict[str, float]
-
-    @cached_property
-    def setups(self) -> Setups:
-        return Setups(self.enter, dict.fromkeys(self.enter, 0.0), {})
-
-    @cached_property
-    def tables(self) -> list[np.ndarray]:
-        return [np.array([[1 - b for b in row], row]) for row in self.bad]
-
-    def present(self, state: State) -> frozenset[str]:
-        """The setups in place: all that was needed so far."""
-        used = [self.check_setups[k] for k, r in enumerate(state[0]) if r != NOT_DONE]
-        return frozenset().union(*used, *(self.repair_setups[i] for i in state[1]))
-
-    def weights(self, state: State) -> np.ndarray:
-        """Chance of each cause together with what was found, not normalised; repaired causes have none."""
-        found = np.array(self.prior)
-        for k, r in enumerate(state[0]):
-            if r != NOT_DONE:
-                found = found * self.tables[k][r]
-        found[list(state[1])] = 0.0
-        return found
-
-    def cost(self, move: Move, present: frozenset[str]) -> float:
-        kind, i = move
-        own, needed = (self.minutes, self.check_setups) if kind == "check" else (self.repair, self.repair_setups)
-        return own[i] + self.setups.cost(needed[i], present)
-
-    def after(self, state: State, move: Move) -> list[State]:
-        """The states that may follow, the fault not yet gone."""
-        results, repaired = state
-        if move[0] == "repair":
-            return [(results, repaired | {move[1]})]
-        return [((*results[: move[1]], r, *results[move[1] + 1 :]), repaired) for r in (0, 1)]
-
-    def moves(self, state: State) -> list[Move]:
-        checks = [("check", k) for k in range(CHECKS) if state[0][k] == NOT_DONE]
-        return checks + [("repair", i) for i in range(CAUSES) if i not in state[1]]
-
-
-START: State = ((NOT_DONE,) * CHECKS, frozenset())
-
-
-def draw(rng: random.Random, *, plain: bool) -> Problem:
-    """A random problem: each check is likely not normal for one to three causes and seldom for the others."""
-    names = [f"setup-{i}" for i in range(SETUPS)]
-
-    def some() -> frozenset[str]:
-        return frozenset(rng.sample(names, rng.choice((0, 1, 1, 2))))
-
-    weights = [rng.expovariate(1) for _ in range(CAUSES)]
-    bad = []
-    for _ in range(CHECKS):
-        telling = rng.sample(range(CAUSES), rng.randint(1, 3))
-        bad.append(tuple(rng.uniform(0.55, 0.97) if i in telling else rng.uniform(0.03, 0.15) for i in range(CAUSES)))
-    return Problem(
-        prior=tuple(w / sum(weights) for w in weights),
-        repair=tuple(10 ** rng.uniform(1.0, 2.2) for _ in range(CAUSES)),
-        repair_setups=tuple(frozenset() if plain else some() for _ in range(CAUSES)),
-        bad=tuple(bad),
-        minutes=tuple(rng.uniform(2, 20) for _ in range(CHECKS)),
-        check_setups=tuple(some() for _ in range(CHECKS)),
-        enter={name: rng.uniform(2, 20) for name in names},
-    )
-
-
-def best_minutes(problem: Problem) -> float:
-    """Expected minutes of the best policy of all.
-
-    Whole arrays over the sets of repaired causes (bit i: cause i) are kept for every way the checks may have come out.
-    """
-    sets = 1 << CAUSES
-    masks = np.array([[not s >> i & 1 for i in range(CAUSES)] for s in range(sets)], dtype=float)
-    fewest_left = sorted(range(sets), key=lambda s: -bin(s).count("1"))
-    value: dict[Results, np.ndarray] = {}
-    ways = sorted(itertools.product((NOT_DONE, 0, 1), repeat=CHECKS), key=lambda r: r.count(NOT_DONE))
-    for results in ways:
-        left = masks * problem.weights((results, frozenset()))
-        mass = left.sum(axis=1)
-        here = [problem.present((results, frozenset(i for i in range(CAUSES) if s >> i & 1))) for s in range(sets)]
-        best = np.full(sets, np.inf)
-        for k in (k for k in range(CHECKS) if results[k] == NOT_DONE):
-            rest = sum(value[after] for after, _ in problem.after((results, frozenset()), ("check", k)))
-            best = np.minimum(best, mass * [problem.cost(("check", k), p) for p in here] + rest)
-        best[sets - 1] = 0.0
-        for s in fewest_left[1:]:
-            for i in (i for i in range(CAUSES) if not s >> i & 1):
-                best[s] = min(best[s], mass[s] * problem.cost(("repair", i), here[s]) + best[s | 1 << i])
-        value[results] = best
-    return float(value[START[0]][0])
-
-
-def expected_minutes(problem: Problem, choose: Callable[[Problem, State], Move]) -> float:
-    """Expected minutes of a policy, followed through every result of every check."""
-    total = 0.0
-    open_states = [START]
-    while open_states:
-        state = open_states.pop()
-        mass = float(problem.weights(state).sum())
-        if mass <= 1e-12:
-            continue
-        move = choose(problem, state)
-        total += mass * problem.cost(move, problem.present(state))
-        open_states += problem.after(state, move)
-    return total
-
-
-def by_odds(problem: Problem, state: State) -> Move:
-    """The repair with the most chance per minute."""
-    weights, present = problem.weights(state), problem.present(state)
-    left = [i for i in range(CAUSES) if i not in state[1]]
-    return "repair", max(left, key=lambda i: weights[i] / problem.cost(("repair", i), present))
-
-
-def lookahead(depth: int) -> Callable[[Problem, State], Move]:
-    """The advice of the program."""
-
-    def choose(problem: Problem, state: State) -> Move:
-        weights, present = problem.weights(state), problem.present(state)
-        tries = Tries(np.array(problem.repair), problem.repair_setups)
-        actions = [
-            Action((str(k),), problem.tables[k], problem.minutes[k], problem.check_setups[k])
-            for k in range(CHECKS)
-            if state[0][k] == NOT_DONE
-        ]
-        found = plan(weights / weights.sum(), tries, actions, problem.setups, present, depth=depth)
-        if not found.actions or found.try_now <= found.actions[0].to_the_end + 1e-9:
-            return "repair", found.first_try
-        return "check", int(found.actions[0].action.key[0])
-
-    return choose
-
-
-def until_sure(order: Callable[[Problem, State, Iterable[int]], int]) -> Callable[[Problem, State], Move]:
-    """Checks in an order until one cause holds 90 % or no check is left; then repairs by odds."""
-
-    def choose(problem: Problem, state: State) -> Move:
-        weights = problem.weights(state)
-        left = [k for k in range(CHECKS) if state[0][k] == NOT_DONE]
-        if not left or weights.max() >= SURE * weights.sum():
-            return by_odds(problem, state)
-        return "check", order(problem, state, left)
-
-    return choose
-
-
-def cheapest(problem: Problem, state: State, left: Iterable[int]) -> int:
-    present = problem.present(state)
-    return min(left, key=lambda k: problem.cost(("check", k), present))
-
-
-def most_information(problem: Problem, state: State, left: Iterable[int]) -> int:
-    """The check that takes most uncertainty away per minute."""
-    weights, present = problem.weights(state), problem.present(state)
-    shares = weights / weights.sum()
-
-    def entropy(p: np.ndarray) -> float:
-        kept = p[p > 0]
-        return float(-(kept * np.log(kept)).sum())
-
-    def rate(k: int) -> float:
-        joint = problem.tables[k] * shares
-        rest = sum(float(j.sum()) * entropy(j / j.sum()) for j in joint)
-        return (entropy(shares) - rest) / problem.cost(("check", k), present)
-
-    return max(left, key=rate)
-
-
-POLICIES: dict[str, Callable[[Problem, State], Move]] = {
-    "lookahead-2": lookahead(2),
-    "lookahead-1": lookahead(1),
-    "repair-by-odds": by_odds,
-    "cheapest-first": until_sure(cheapest),
-    "information-rate": until_sure(most_information),
-    "fixed-order": until_sure(lambda _problem, _state, left: min(left)),
-}
+from advisor.practice import figures, optimum
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--problems", type=int, default=200)
+    parser.add_argument("--problems", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--plain", action="store_true", help="repairs need no setups")
     options = parser.parse_args()
-    rng = random.Random(options.seed)
-    ratios: dict[str, list[float]] = {name: [] for name in POLICIES}
     started = time.perf_counter()
-    for _ in range(options.problems):
-        problem = draw(rng, plain=options.plain)
-        best = best_minutes(problem)
-        for name, choose in POLICIES.items():
-            ratios[name].append(expected_minutes(problem, choose) / best)
-    print(f"{options.problems} problems, {time.perf_counter() - started:.0f} s; expected minutes over those of the best policy")
-    print(f"{'policy':18s} {'mean':>7s} {'median':>7s} {'95 of 100':>9s} {'worst':>7s}")
-    for name, found in ratios.items():
-        row = (np.mean(found), np.median(found), np.quantile(found, 0.95), max(found))
-        print(f"{name:18s} {row[0]:7.3f} {row[1]:7.3f} {row[2]:9.3f} {row[3]:7.3f}")
+    found = [optimum.ratios(options.seed, n, plain=options.plain) for n in range(options.problems)]
+    print(f"{time.perf_counter() - started:.0f} s")
+    print("\n".join(figures.optimum_text(figures.optimum(found))))
 
 
 if __name__ == "__main__":
