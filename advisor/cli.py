@@ -189,13 +189,27 @@ def trial(
     off_words: Annotated[
         float, typer.Option("--off-words", help="Chance that a word of the knowledge is wrong by one band, 0 to 1.")
     ] = 0.0,
+    html: Annotated[Path | None, typer.Option("--html", help="A page with the curves to write, one file.")] = None,
     knowledge: KnowledgeDir = None,
     as_json: AsJson = False,
 ) -> None:
     """Ways of searching side by side on simulated faults: minutes, checks, right causes."""
     from advisor import practice_commands
 
-    _leave(practice_commands.trial(knowledge, cases, problems, seed, jobs, off_words, as_json=as_json))
+    _leave(practice_commands.trial(knowledge, cases, problems, seed, jobs, off_words, html, as_json=as_json))
+
+
+@app.command()
+def practice(
+    seed: Annotated[int | None, typer.Option("--seed", help="The same number gives the same machine.")] = None,
+    cause: Annotated[str | None, typer.Option("--cause", help="The hidden cause; left out, it is drawn.")] = None,
+    knowledge: KnowledgeDir = None,
+    plain: Plain = False,
+) -> None:
+    """Find a fault on a simulated machine, and see what each choice cost."""
+    from advisor import practice_commands
+
+    _leave(practice_commands.practice(knowledge, seed, cause, plain=plain))
 
 
 @app.command()

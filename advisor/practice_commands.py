@@ -9,15 +9,16 @@ from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from advisor.commands import load_knowledge, print_out
-from advisor.errors import AdvisorError, ExitCode, UsageError
+from advisor.commands import load_knowledge, print_out, write_whole
+from advisor.errors import AdvisorError, ExitCode, NotFound, UsageError, nearest
 
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
 
 
 def trial(
-    knowledge_dir: Path | None, cases: int, problems: int, seed: int, jobs: int, off_words: float, *, as_json: bool
-) -> ExitCode:
+    knowledge_dir: Path | None, cases: int, problems: int, seed: int, jobs: int, off_words: float, html: Path | None, *,
+    as_json: bool,
+) -> ExitCode:  # fmt: skip
     """Runs every policy on the same simulated faults and prints what it cost."""
     from advisor.model.machine import generic_machine
     from advisor.practice import figures
@@ -29,12 +30,19 @@ def trial(
     _at_least("--jobs", jobs, 1)
     if not 0 <= off_words <= 1:
         raise UsageError(f"--off-words {off_words:g} is no chance", "Give a number from 0 to 1, such as 0.3.")
+    if html is not None and not html.parent.is_dir():  # said before the work, not after it
+        raise NotFound(f"{html}: there is no folder {html.parent}", "Choose another file with --html.")
     bench = Bench(load_knowledge(knowledge_dir), generic_machine(), off_words)
     try:
         found = run(bench, cases, problems, seed, jobs, Progress(cases + problems))
     except BrokenExecutor:
         raise AdvisorError("a process of the trial died", "Run it again with fewer --jobs; each takes about 100 MB.") from None
     report = {**figures.figures(found), "seed": seed, "off_words": off_words}
+    if html is not None:
+        from advisor.record.render import trial_page
+
+        write_whole(html, trial_page(report))
+        sys.stderr.write(f"Written: {html}\n")
     if as_json:
         print_out(json.dumps(report, indent=2, sort_keys=True))
         return ExitCode.OK
@@ -45,6 +53,31 @@ def trial(
     for line in figures.text(report):
         print_out(line)
     return ExitCode.OK
+
+
+def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *, plain: bool) -> ExitCode:
+    """An exercise at the terminal."""
+    import secrets
+
+    from advisor.consultation.consultation import Consultation
+    from advisor.model.machine import generic_machine
+    from advisor.practice.exercise import begin
+    from advisor.practice.trial import Bench
+    from advisor.practice_talk import PracticeTalk
+    from advisor.terminal.environment import Terminal
+    from advisor.terminal.questions import Person
+
+    if seed is not None:
+        _at_least("--seed", seed, 0)
+    knowledge = load_knowledge(knowledge_dir)
+    if cause is not None and cause not in knowledge.causes:
+        raise UsageError(f"no cause '{cause}'", nearest(cause, knowledge.causes))
+    chosen = secrets.randbelow(100_000) if seed is None else seed
+    terminal, machine = Terminal.of_process(plain=plain), generic_machine()
+    terminal.line(f"Practice on simulated machine {chosen}. Nothing is saved, and no real machine is touched.")
+    terminal.line(f"The same machine again: advisor practice --seed {chosen}" + (f" --cause {cause}" if cause else ""), hang=2)
+    exercise = begin(Bench(knowledge, machine), chosen, cause)
+    return PracticeTalk(terminal, Person(terminal), exercise, Consultation(knowledge, machine)).run()
 
 
 def _at_least(option: str, value: int, least: int) -> None:

@@ -73,6 +73,14 @@ class Bench:
         possible = {c for cause in self.knowledge.causes.values() for c in cause.complaints}
         return [c for c in self.knowledge.complaints if c in possible]
 
+    def complaint_of(self, cause: str, rng: np.random.Generator) -> str:
+        """A complaint that a cause brings, drawn by how likely it is to be reported that way."""
+        import numpy as np
+
+        said = self.knowledge.causes[cause].complaints
+        chances = np.array([self.knowledge.words.probability[word].used for word in said.values()])
+        return list(said)[int(rng.choice(len(said), p=chances / chances.sum()))]
+
     def make(self, rng: np.random.Generator, complaint: str | None = None, cause: str | None = None) -> SimulatedMachine:
         """A machine with a fault drawn; a complaint or a cause that is named is not drawn."""
         if complaint is None:

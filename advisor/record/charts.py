@@ -72,7 +72,7 @@ def moves(m: Material) -> Moves:
     every = max(1, len(numbers) // 12)
     ticks = tuple((x, n) for i, (x, n) in enumerate(zip(xs, numbers, strict=True)) if i % every == 0)
     levels = tuple((_y(v / 100), v) for v in (0, 25, 50, 75, 100))
-    return Moves(WIDTH, HEIGHT, LEFT, WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, _spread(lines), ticks, levels, tuple(numbers))
+    return Moves(WIDTH, HEIGHT, LEFT, WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, spread(lines), ticks, levels, tuple(numbers))
 
 
 def _y(share: float) -> float:
@@ -87,7 +87,7 @@ def _shown(m: Material, histories: Sequence[dict[str, float]]) -> list[str]:
     return list(dict.fromkeys(order))[:LINES]
 
 
-def _spread(lines: Sequence[MoveLine]) -> tuple[MoveLine, ...]:
+def spread(lines: Sequence[MoveLine]) -> tuple[MoveLine, ...]:
     """Labels moved apart so that none covers another, and kept inside the drawing."""
     order = sorted(range(len(lines)), key=lambda i: lines[i].end[1])
     placed: dict[int, float] = {}

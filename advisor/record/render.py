@@ -1,4 +1,5 @@
-"""A record's view, or two side by side, to Markdown, HTML and JSON, and the knowledge's map to HTML; the one home of jinja2.
+"""A record's view, or two side by side, to Markdown, HTML and JSON, and the knowledge's map and a trial
+to HTML; the one home of jinja2.
 
 Every value that a template prints passes one function first, so that no text from outside (notes, names, knowledge) can
 break out: escaped for the format, without control characters and without marks that turn the direction of writing.
@@ -18,7 +19,7 @@ from advisor.record.material import per_cent
 from advisor.record.pager import paged
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from jinja2 import Environment
 
@@ -122,6 +123,14 @@ def compared_json(c: Comparison) -> str:
         "rows": [row(r) for r in c.rows], "checks": [row(r) for r in c.checks],
     }  # fmt: skip
     return _written(whole)
+
+
+def trial_page(report: Mapping[str, Any]) -> str:
+    """A trial's figures, as its JSON holds them, as one file without any outside resource."""
+    from advisor.record.curves import minutes, reliability
+
+    template = _environment(html=True).get_template("trial.html.j2")
+    return template.render(r=report, minutes=minutes(report), reliability=reliability(report))
 
 
 def as_json(view: RecordView) -> str:

@@ -43,7 +43,7 @@ def test_labels_never_cover_each_other() -> None:
 def test_labels_find_room_wherever_lines_end(shares: list[float]) -> None:
     """Whatever the shares, five labels fit without touching."""
     lines = [charts.MoveLine("", "", "", "", "", (0.0, charts._y(s)), charts._y(s), (s,)) for s in shares]
-    ys = sorted(line.label_y for line in charts._spread(lines))
+    ys = sorted(line.label_y for line in charts.spread(lines))
     assert all(b - a >= charts.LABEL_GAP - 1e-9 for a, b in itertools.pairwise(ys))
     assert ys[0] >= charts.TOP
     assert ys[-1] <= charts.HEIGHT

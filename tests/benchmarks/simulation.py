@@ -1,0 +1,125 @@
+"""Does the knowledge agree with itself: is the hidden cause found, and is what the ranking says true as often as it says?
+
+Run: python tests/benchmarks/simulation.py [--each 12] [--cases 600] [--seed 1] [--jobs 2] [--knowledge DIR]
+
+Faults are hidden in simulated machines whose answers are drawn from the knowledge, and the program's own way of searching
+(lookahead-2, without the rules) is followed until the fault is gone. First so many faults of every cause, each under a
+complaint that it brings; then faults drawn as they are met, for the calibration; then the same in worlds whose words are each
+off by one band with chance 0.3. Two moments count: when the first repair begins, and when the one that cures begins.
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import time
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.library.parser import load
+from advisor.model.machine import generic_machine
+from advisor.practice.figures import PROGRAM, reliability
+from advisor.practice.job import Job
+from advisor.practice.policies import POLICIES
+from advisor.practice.trial import Bench, Told, stream, work
+
+ROOT = Path(__file__).parents[2]
+OFF_WORDS = 0.3
+SHOWN = 20  # of the causes that are found least often
+OVERALL, OF_EACH, OFF, CALIBRATED, ENOUGH = 0.90, 0.75, 0.80, 0.05, 100  # what is asked for
+
+
+@dataclass(frozen=True)
+class Task:
+    """One machine: its number, and its cause where that is not drawn."""
+
+    seed: int
+    number: int
+    cause: str | None = None
+    off: float = 0.0
+
+
+BENCHES: dict[float, Bench] = {}
+
+
+def begin(folder: Path) -> None:
+    knowledge, machine = load(folder), generic_machine()
+    BENCHES.update({off: Bench(knowledge, machine, off) for off in (0.0, OFF_WORDS)})
+
+
+def one(task: Task) -> tuple[str, Told]:
+    """The hidden cause, and what the program made of it."""
+    bench, rng = BENCHES[task.off], stream(task.seed, task.number)
+    complaint = None if task.cause is None else bench.complaint_of(task.cause, rng)
+    machine = bench.make(rng, complaint, task.cause)
+    return machine.hidden.cause, work(Job(bench.setting(machine.complaint), machine), POLICIES[PROGRAM])
+
+
+def verdict(value: float, least: float) -> str:
+    return f"{value:.1%} (asked for: at least {least:.0%}) {'met' if value >= least else 'MISSED'}"
+
+
+def by_cause(found: list[tuple[str, Told]]) -> None:
+    groups: dict[str, list[Told]] = defaultdict(list)
+    for cause, told in found:
+        groups[cause].append(told)
+    for words, right in (("first repair", "right"), ("repair that cures", "right_at_end")):
+        rates = {cause: sum(getattr(t, right) for t in told) / len(told) for cause, told in groups.items()}
+        overall = sum(getattr(t, right) for _, t in found) / len(found)
+        print(f"\nThe hidden cause leads when the {words} begins, {len(found)} faults of {len(groups)} causes:")
+        print(f"  overall {verdict(overall, OVERALL)}")
+        under = [c for c in rates if rates[c] < OF_EACH]
+        print(f"  of each cause {verdict(min(rates.values()), OF_EACH)}: {len(under)} of {len(rates)} causes are below")
+        if right == "right":
+            for cause in sorted(rates, key=lambda c: (rates[c], c))[:SHOWN]:
+                taken_for = Counter(t.leading for t in groups[cause] if not t.right).most_common(3)
+                mean = sum(t.minutes for t in groups[cause]) / len(groups[cause])
+                said = ", ".join(f"{name} {count}" for name, count in taken_for)
+                print(f"  {rates[cause]:5.0%} {cause:34} {mean:5.0f} min  taken for: {said or '-'}")
+
+
+def calibration(found: list[tuple[str, Told]], words: str) -> None:
+    print(f"\n{words}: {len(found)} faults drawn as they are met")
+    for row in reliability([(t.share, t.right) for _, t in found]):
+        off = abs(row["said"] - row["true"])
+        counted = "met" if off <= CALIBRATED else "MISSED"
+        print(
+            f"  {row['from']:4.0%} to {row['to']:4.0%} {row['cases']:5d} cases, said {row['said']:6.1%}, true {row['true']:6.1%}"
+            f"  {counted if row['cases'] >= ENOUGH else '(few)'}"
+        )
+    right, end = (sum(getattr(t, name) for _, t in found) / len(found) for name in ("right", "right_at_end"))
+    print(f"  leads at the first repair {right:.1%}, at the one that cures {end:.1%}")
+
+
+def tasks(options: argparse.Namespace, causes: list[str]) -> Iterator[list[Task]]:
+    yield [Task(options.seed, n, cause) for n, cause in enumerate(c for c in causes for _ in range(options.each))]
+    for off in (0.0, OFF_WORDS):
+        yield [Task(options.seed + 1, n, off=off) for n in range(options.cases)]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--each", type=int, default=12, help="faults of every cause")
+    parser.add_argument("--cases", type=int, default=600, help="faults drawn as they are met")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--knowledge", type=Path, default=ROOT / "knowledge")
+    options = parser.parse_args()
+    started = time.perf_counter()
+    causes = list(load(options.knowledge).causes)
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(options.jobs, context, begin, (options.knowledge,)) as pool:
+        each, drawn, off = (list(pool.map(one, group, chunksize=4)) for group in tasks(options, causes))
+    by_cause(each)
+    calibration(drawn, "Worlds as the knowledge says")
+    calibration(off, f"Worlds whose words are off by one band with chance {OFF_WORDS}")
+    for words, name in (("the first repair", "right"), ("the repair that cures", "right_at_end")):
+        print(f"  leads when {words} begins: {verdict(sum(getattr(t, name) for _, t in off) / len(off), OFF)}")
+    print(f"\n{time.perf_counter() - started:.0f} s")
+
+
+if __name__ == "__main__":
+    main()
