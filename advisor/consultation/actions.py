@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.cure import element_columns
+from advisor.consultation.in_force import readings_in_force
+from advisor.consultation.plugs import REFERENCE_MINUTES, plugs_of
 from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
 from advisor.model.knowledge import Cause, Check, Knowledge
@@ -18,7 +21,10 @@ if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
     from advisor.reasoning.ranking import Ranking
 
-READING_MINUTES = 3.0  # one load test with its reference, circuit already apart; common practice, no source
+READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in place; common practice, no source
+LOAD_TEST_MINUTES = READING_MINUTES + REFERENCE_MINUTES
+MOST_TAKES = 2  # of one reading: a fault that comes and goes may show the second time
+AGAIN = 0.5  # strength, in log terms, of a reading taken again: what hid the fault once may hide it still
 SECOND_PERSON = "second-person"
 
 
@@ -71,26 +77,30 @@ def _readings(consultation: Consultation, state: State, ranking: Ranking, assess
     check = knowledge.checks.get(LOAD_TEST)
     if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
         return []
-    return load_tests(ranking.space, [reading for _, reading in sorted(state.readings.items())])
+    found = readings_in_force(knowledge, state, consultation.machine)
+    return load_tests(ranking.space, [reading for _, reading in sorted(found.items())])
 
 
-def load_tests(space: Space, readings: Sequence[Reading]) -> list[Action]:
-    """A load test of every run that was not read yet, with what each verdict would say of each suspect."""
+def load_tests(space: Space, readings: Sequence[Reading], most_takes: int = MOST_TAKES) -> list[Action]:
+    """A load test of every run not yet taken so often, with what each verdict would say of each suspect."""
     from advisor.reasoning import harness
 
     knowledge, machine = space.knowledge, space.machine
-    taken = {(r.circuit, r.start, r.end) for r in readings}
-    sections = [s for s in machine.sections() if (s.circuit, s.start, s.end) not in taken]
+    takes = Counter((r.circuit, r.start, r.end) for r in readings)
+    sections = [s for s in machine.sections() if takes[s.circuit, s.start, s.end] < most_takes]
     if not sections:
         return []
     # The same numbering as the ranking's harness likelihood.
     chances = harness.predict(machine, readings, sections)
     columns = element_columns(space)
-    setups = frozenset(knowledge.checks[LOAD_TEST].setups)
-    return [
-        Action((LOAD_TEST, section.circuit, section.start, section.end), chance[:, columns], READING_MINUTES, setups)
-        for section, chance in zip(sections, chances, strict=True)
-    ]
+    setups, actions = frozenset(knowledge.checks[LOAD_TEST].setups), []
+    for section, chance in zip(sections, chances, strict=True):
+        run = (section.circuit, section.start, section.end)
+        table = chance[:, columns]
+        if takes[run]:
+            table = table**AGAIN / (table**AGAIN).sum(axis=0)
+        actions.append(Action((LOAD_TEST, *run), table, READING_MINUTES, setups | plugs_of(machine, section)))
+    return actions
 
 
 @dataclass(frozen=True)
@@ -124,6 +134,10 @@ def trying(space: Space, state: State) -> Trying:
             if looks + setups.cost(frozenset(check.setups), frozenset()) < own + setups.cost(needs, frozenset()):
                 own, needs, follow = looks, frozenset(check.setups), repairs[suspect.cause][0]
                 key = (check.id, at or "")
+        if denied(knowledge, state, suspect.cause, suspect.place) or (
+            key is None and not _repairable(knowledge, state, suspect.cause)
+        ):
+            own = max(own, knowledge.words.unlisted_minutes)  # as good as asking for help
         minutes.append(own)
         needed.append(needs)
         follows.append(follow)
@@ -154,6 +168,21 @@ def _proofs(knowledge: Knowledge, cause: str) -> list[tuple[Check, str]]:
         return []
     named = [(knowledge.checks[name], result) for name, result in knowledge.causes[cause].proof.items()]
     return [(check, result) for check, result in named if check.at != "section"]
+
+
+def denied(knowledge: Knowledge, state: State, cause: str, place: str | None) -> bool:
+    """Whether a direct proof of a cause at its place came out otherwise, and none showed it."""
+    results = [
+        a.result == result
+        for check, result in _proofs(knowledge, cause)
+        for a in state.answers.values()
+        if a.check == check.id and a.place in (None, place)
+    ]
+    return bool(results) and not any(results)
+
+
+def _repairable(knowledge: Knowledge, state: State, cause: str) -> bool:
+    return cause == NOT_LISTED or possible(knowledge, state, knowledge.causes[cause].repair)
 
 
 def _row(check: Check, result: str) -> int:

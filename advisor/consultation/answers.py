@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from pydantic import ValidationError
+
 from advisor.errors import InputError, nearest
 from advisor.model.case import NORMAL, Answered, Reading, Skipped
 from advisor.model.knowledge import Check, Knowledge, Result
@@ -119,7 +121,12 @@ def load_test(machine: Machine, values: dict[str, Any], earlier: tuple[Reading, 
     circuit = str(values.get("circuit"))
     if circuit not in machine.circuits:
         raise InputError(f"no circuit '{circuit}' in this layout", _sentence(nearest(circuit, machine.circuits)))
-    reading = Reading.model_validate(values)
+    try:
+        reading = Reading.model_validate(values)
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = str(first["loc"][-1])
+        raise InputError(f"'{first['input']}' is no {key.replace('_', ' ')}", f"Correct {key}, or leave it out.") from None
     refused = refusal(machine, reading) or stale_reference(machine, (*earlier, reading))
     if refused is not None:
         raise InputError(refused.what, refused.hint)

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
+from advisor.consultation.in_force import answered, failed_repairs, readings_in_force
 from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, Fired, can_fire
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import (
     SKIPPED,
-    Answered,
     Case,
     Closed,
     Event,
@@ -20,8 +20,8 @@ from advisor.model.case import (
     Limited,
     Noted,
     Overridden,
+    Reading,
     Reopened,
-    Repaired,
     SetupChanged,
     State,
     fold,
@@ -108,7 +108,7 @@ class Consultation:
         opened = state.opened
         answers = [(a.check, a.result, a.place) for a in answered(self.knowledge, state)]
         answers += [(s.check, SKIPPED, s.place) for s in state.skipped.values()]
-        verdicts = [(j.verdict, j.circuit) for j in self.judged(state)]
+        verdicts = [(j.verdict, j.circuit) for j in self.in_force(state)]
         if verdicts:  # a load test is also a check that has been done
             worst = min((v for v, _ in verdicts), key=("over", "unsure", "within").index)
             answers.append(("load-test", worst, None))
@@ -124,11 +124,18 @@ class Consultation:
 
     def judged(self, state: State) -> tuple[Judged, ...]:
         """Every load-test reading with its verdict, in order."""
-        if not state.readings:
+        return self._judged(state.readings)
+
+    def in_force(self, state: State) -> tuple[Judged, ...]:
+        """The load tests that speak of the fault as it stands, with their verdicts."""
+        return self._judged(readings_in_force(self.knowledge, state, self.machine))
+
+    def _judged(self, readings: Mapping[int, Reading]) -> tuple[Judged, ...]:
+        if not readings:
             return ()
         from advisor.reasoning.readings import judge
 
-        return tuple(replace(judge(self.machine, r), number=n) for n, r in sorted(state.readings.items()))
+        return tuple(replace(judge(self.machine, r), number=n) for n, r in sorted(readings.items()))
 
     def evidence(self, state: State) -> Evidence:
         """Deduces from a state and gathers what bears on the ranking."""
@@ -145,7 +152,7 @@ class Consultation:
                     place = f.premises[0].get("place") or None
                     strength = DISCOUNT if c.subject in discounts else 1.0
                     witnesses.append(Witness(c.subject, c.result, place, strength))
-        readings = [reading for _, reading in sorted(state.readings.items())]
+        readings = [reading for _, reading in sorted(readings_in_force(self.knowledge, state, self.machine).items())]
         weights = harness.evidence(self.machine, readings) if readings else None
         return Evidence(fired, tuple(witnesses), self._factors(state, fired), weights, self.judged(state))
 
@@ -250,30 +257,6 @@ class Consultation:
             steps.append(TrailStep(number, case.events[number], before, after))
             before = after
         return tuple(steps)
-
-
-def answered(knowledge: Knowledge, state: State) -> tuple[Answered, ...]:
-    """The answers in force. A retest that failed is an answer too, for the fault was seen again.
-
-    A retest that passed is none: it speaks of the repaired machine, not of the fault that was there.
-    """
-    from advisor.consultation.after_repair import passed
-
-    found = [a for _, a in sorted(state.answers.items())]
-    found += [r.by for _, r in sorted(state.retests.items()) if isinstance(r.by, Answered) and not passed(knowledge, r)]
-    latest: dict[tuple[str, str | None], Answered] = {}
-    for a in found:
-        latest[(a.check, a.place)] = a
-    return tuple(latest.values())
-
-
-def failed_repairs(knowledge: Knowledge, state: State, machine: Machine) -> Iterator[Repaired]:
-    """Repairs after which the fault was seen again: by a retest that was not normal, or by a recurrence in the run."""
-    from advisor.consultation.after_repair import standing
-
-    for number, repair in sorted(state.repairs.items()):
-        if standing(knowledge, state, number, machine) == "failed":
-            yield repair
 
 
 def _once(texts: Iterator[str] | Any) -> tuple[str, ...]:

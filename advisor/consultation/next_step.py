@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from advisor.consultation.actions import READING_MINUTES, done, open_actions, possible, setups_of, trying
+from advisor.consultation.actions import LOAD_TEST_MINUTES, denied, done, open_actions, possible, setups_of, trying
 from advisor.consultation.after_repair import retest_of, standing
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.cure import reasons, run_advice
+from advisor.consultation.plugs import INTERCONNECT, opens_interconnect, plugs_present, with_plugs
 from advisor.model.case import State
 from advisor.model.finding import NOT_LISTED, Assessment, Outcome, Step, Suspect
 from advisor.model.knowledge import Check, Knowledge
@@ -28,17 +29,26 @@ def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], made: Seq
     """The setups to undo before a step: those that the needed ones exclude, and live ones before hands go in.
 
     Hands go in when plugs are pulled, parts come off or something is repaired; a check that asks for the key on keeps it.
-    What was made last is undone first: parts go back on before the chocks come away.
+    A load test through an interconnect asks for it joined. What was made last is undone first: parts go back on before the
+    chocks come away.
     """
     present = frozenset(made)
     left = setups_of(knowledge).left(needed, present)
     if step.kind == "repair" or knowledge.checks[step.id].stage in ("unplug", "dismantle"):
         left |= {s for s in present - needed if knowledge.setups[s].live}
+    if step.circuit is not None and INTERCONNECT not in needed:
+        left |= {INTERCONNECT}
     return tuple(s for s in reversed(made) if s in left)
 
 
-def prepared(knowledge: Knowledge, state: State, step: Step, needed: Sequence[str]) -> Step:
+def prepared(consultation: Consultation, state: State, step: Step) -> Step:
     """A step with the setups it still needs, those it must undo first, and the minutes of both added to its own."""
+    knowledge, machine = consultation.knowledge, consultation.machine
+    entry = knowledge.causes[step.id].repair if step.kind == "repair" else knowledge.checks[step.id]
+    needed = entry.setups
+    section = machine.section(step.circuit, step.start or "", step.end or "") if step.circuit else None
+    if section is not None and opens_interconnect(machine, section) and INTERCONNECT in knowledge.setups:
+        needed = (*needed, INTERCONNECT)
     leaves = to_leave(knowledge, step, frozenset(needed), state.setups)
     made = tuple(s for s in needed if s not in state.setups)
     minutes = sum(knowledge.setups[s].enter for s in made) + sum(knowledge.setups[s].leave for s in leaves)
@@ -51,7 +61,8 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
     if after is not None:
         return (after,)
     knowledge = consultation.knowledge
-    setups, present = setups_of(knowledge), frozenset(state.setups)
+    machine = consultation.machine
+    setups, present = with_plugs(setups_of(knowledge), machine), plugs_present(machine, state) | frozenset(state.setups)
     shares = ranking.shares / ranking.shares.sum()
     ways = trying(ranking.space, state)
     found = plan(shares, ways.tries, open_actions(consultation, state, ranking, assessment), setups, present)
@@ -67,13 +78,50 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
         if proof is not None:
             step = _check_step(consultation, state, ranking, proof)
             reason = f"Prove it before it is repaired: {repair.title.lower()} holds {float(ranking.shares[to_repair]):.0%}."
-            others = [s for s in steps if (s.id, s.place, s.circuit) != (step.id, step.place, step.circuit)]
-            return (replace(step, reason=(reason, *step.reason[1:])), *others[:ALTERNATIVES])
-        if best is None or _no_proof_to_come(consultation, state, repair):
+            return (replace(step, reason=(reason, *step.reason[1:])), *_others(steps, step))
+        if _no_proof_to_come(consultation, state, repair, float(ranking.shares[to_repair])):
             return (repair, *steps[:ALTERNATIVES])
     if best is None:
         return (_nothing_left(assessment),)
+    if found.try_now <= best.to_the_end + 1e-9:  # no check is worth its minutes by itself
+        if ranking.space.suspects[found.first_try].cause == NOT_LISTED:
+            return (_nothing_left(assessment, "What was found fits nothing on the list well."), *steps[:ALTERNATIVES])
+        way = _way_to(consultation, assessment, ranking, found)
+        if way is not None:
+            step = _check_step(consultation, state, ranking, way)
+            return (step, *_others(steps, step))
     return tuple(steps[: ALTERNATIVES + 1])
+
+
+def _others(steps: Sequence[Step], chosen: Step) -> list[Step]:
+    return [s for s in steps if (s.id, s.place, s.circuit) != (chosen.id, chosen.place, chosen.circuit)][:ALTERNATIVES]
+
+
+def _way_to(consultation: Consultation, assessment: Assessment, ranking: Ranking, found: Plan) -> Valued | None:
+    """The open proof of the suspect to be tried first, or else a check that lets go what holds its proof or its repair.
+
+    Where trying comes first and is held, every other check tells less than it costs: then the cheapest of those was asked.
+    """
+    knowledge, machine = consultation.knowledge, consultation.machine
+    suspect: Suspect = ranking.space.suspects[found.first_try]
+    if suspect.cause == NOT_LISTED:
+        return None
+    proof = set(knowledge.causes[suspect.cause].proof)
+
+    def shows(v: Valued) -> bool:
+        key = v.action.key
+        if key[0] == LOAD_TEST:
+            section = machine.section(*key[1:])
+            return suspect.place is None or (section is not None and suspect.place in section.elements)
+        return key[1] in ("", suspect.place)
+
+    ready = [v for v in found.actions if v.action.key[0] in proof and shows(v)]
+    if ready:
+        return min(ready, key=lambda v: v.now)
+    held = {*proof, *(knowledge.checks[c].stage for c in proof), suspect.cause}
+    rules = [knowledge.rules[h.rule] for h in assessment.holds if h.target in held]
+    lets_go = {p.negated.answer for r in rules for p in r.when if p.negated is not None}
+    return next((v for v in found.actions if v.action.key[0] in lets_go), None)
 
 
 def _settled(consultation: Consultation, state: State, ranking: Ranking) -> int | None:
@@ -102,17 +150,18 @@ def proofs(consultation: Consultation, state: State, cause: str, place: str | No
 
 def _shown_by_readings(consultation: Consultation, state: State, place: str | None) -> bool:
     """Whether a load test through the place was over its limit."""
-    for j in consultation.judged(state):
+    for j in consultation.in_force(state):
         section = consultation.machine.section(j.circuit, j.start, j.end)
         if j.verdict == "over" and section is not None and (place is None or place in section.elements):
             return True
     return False
 
 
-def _no_proof_to_come(consultation: Consultation, state: State, repair: Step) -> bool:
+def _no_proof_to_come(consultation: Consultation, state: State, repair: Step, share: float) -> bool:
     """Whether a repair needs no more proof: it was shown directly, or every proof was tried or cannot be done here.
 
-    A proof that has to wait is still to come: until then the cause is not repaired on suspicion.
+    A proof that has to wait is still to come: until then the cause is not repaired on suspicion. One that came out otherwise
+    leaves a repair on suspicion only where the cause holds most of what is left all the same.
     """
     knowledge = consultation.knowledge
     seen = set(proofs(consultation, state, repair.id, repair.place))
@@ -124,7 +173,9 @@ def _no_proof_to_come(consultation: Consultation, state: State, repair: Step) ->
         at = repair.place if check.at not in (None, "section") else None
         return name in seen or not possible(knowledge, state, check) or done(state, name, at)
 
-    return all(over(name) for name in knowledge.causes[repair.id].proof)
+    return all(over(name) for name in knowledge.causes[repair.id].proof) and (
+        share >= SHOWN_DIRECTLY or not denied(knowledge, state, repair.id, repair.place)
+    )
 
 
 def _proof_action(consultation: Consultation, state: State, repair: Step, found: Plan) -> Valued | None:
@@ -172,7 +223,7 @@ def _repair_step(
     step = Step(
         "repair", suspect.cause, title, suspect.place, minutes=cause.repair.minutes, to_the_end=found.try_now, reason=reason
     )
-    return prepared(knowledge, state, step, cause.repair.setups)
+    return prepared(consultation, state, step)
 
 
 def _check_step(consultation: Consultation, state: State, ranking: Ranking, v: Valued) -> Step:
@@ -182,11 +233,11 @@ def _check_step(consultation: Consultation, state: State, ranking: Ranking, v: V
     outcomes, separates = _outcomes(ranking, check, v.action), _separates(ranking, check, v.action)
     if check.id == LOAD_TEST:
         title = f"{check.title}: {key[1]} from {key[2]} to {key[3]}"
-        step = Step("reading", check.id, title, circuit=key[1], start=key[2], end=key[3], minutes=READING_MINUTES)
+        step = Step("reading", check.id, title, circuit=key[1], start=key[2], end=key[3], minutes=LOAD_TEST_MINUTES)
     else:
         place = key[1] or None
         step = Step("check", check.id, check.title + (f" ({place})" if place else ""), place, minutes=check.minutes)
-    step = prepared(knowledge, state, step, check.setups)
+    step = prepared(consultation, state, step)
     reason = _reason(step.minutes, separates, outcomes)
     return replace(step, to_the_end=v.to_the_end, reason=reason, outcomes=outcomes, separates=separates)
 
@@ -254,8 +305,8 @@ def _after_repair(consultation: Consultation, state: State, ranking: Ranking) ->
         reason = ("The test that found the fault, at the same place and limit, shows whether it is gone.",)
         step = Step("retest", check_id, check.title, place, minutes=check.minutes, reason=reason)
         if reading is not None:
-            step = replace(step, minutes=READING_MINUTES, circuit=reading.circuit, start=reading.start, end=reading.end)
-        return prepared(knowledge, state, step, check.setups)
+            step = replace(step, minutes=LOAD_TEST_MINUTES, circuit=reading.circuit, start=reading.start, end=reading.end)
+        return prepared(consultation, state, step)
     if now == "passed":
         return _run_step(consultation, state, ranking)
     if now == "cured":
@@ -280,8 +331,7 @@ def _run_on(consultation: Consultation, state: State, ranking: Ranking) -> Step:
     return Step("done", "close", "Close the case", reason=("The retest passed and the machine ran without the fault.", *shown))
 
 
-def _nothing_left(assessment: Assessment) -> Step:
-    reason = "No check is left that can be done here."
+def _nothing_left(assessment: Assessment, reason: str = "No check is left that can be done here.") -> Step:
     if assessment.holds:
         reason = f"What is left must wait: {assessment.holds[0].until}"
     return Step(

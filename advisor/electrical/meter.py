@@ -14,7 +14,10 @@ from dataclasses import dataclass
 
 COVERAGE = 2.0  # expanded uncertainty: about 95 %
 _COARSE_STEPS = (1.0, 0.1)
-_SPECIFICATION = re.compile(r"\s*(?:±|\+/?-)?\s*\(?\s*(?P<percent>\d*[.,]?\d+)\s*%[^+\d]*\+\s*(?P<counts>\d+)[^\d)]*\)?\s*")
+_SPECIFICATION = re.compile(
+    r"\s*(?:±|\+/?-)?\s*\(?\s*(?P<percent>\d*[.,]?\d+)\s*%[^+\d]*\+\s*(?P<counts>\d+)\s*[a-z]*\s*\)?\s*"
+    r"(?:(?:of|@)\s*(?P<count>\d*[.,]?\d+)\s*(?P<unit>mV|V)?\s*)?"
+)
 
 
 def rectangular(half_width: float) -> float:
@@ -59,6 +62,10 @@ class Meter:
         """Standard uncertainty of one reading, in volts."""
         return rectangular(self.limit(reading))
 
+    def rounded(self, reference: float, loaded: float) -> float:
+        """The step that two readings were rounded to when written down; 0 when that is no coarser than a count."""
+        return coarse_step((reference, loaded), self.count)
+
     def drop_uncertainty(self, reference: float, loaded: float, step: float | None = None) -> float:
         """Standard uncertainty of reference minus loaded, both read by this meter on this range, in volts.
 
@@ -66,19 +73,25 @@ class Meter:
         rounding of written numbers are independent for each. `step` is what the numbers were rounded to when written
         down; without it, it is taken from the numbers.
         """
-        step = coarse_step((reference, loaded), self.count) if step is None else step
+        step = self.rounded(reference, loaded) if step is None else step
         gain = rectangular(self.percent / 100 * abs(reference - loaded))
         counts = rectangular(self.counts * self.count)
         rounding = rectangular(step / 2)
         return combined(gain, counts, counts, rounding, rounding)
 
 
-def parse_meter(text: str, count: float = Meter.count) -> Meter:
-    """A meter from a specification as printed, such as `0.5 % + 2` or `±(0.5% rdg + 2 dgt)`.
+def parse_meter(text: str) -> Meter:
+    """A meter from a specification as printed, such as `0.5 % + 2`, `±(0.5% rdg + 2 dgt)` or `0.5%+2@0.001V`.
 
-    Raises ValueError with a plain sentence when the text is none.
+    The range's last digit follows `@` or `of`, in volts or millivolts; without it, 10 mV. Raises ValueError with a plain
+    sentence when the text is none.
     """
     found = _SPECIFICATION.fullmatch(text)
-    if found is None:
-        raise ValueError(f"'{text}' is no meter specification; write it as 0.5 % + 2")
-    return Meter(float(found["percent"].replace(",", ".")), float(found["counts"]), count)
+    count = Meter.count if found is None or found["count"] is None else _number(found["count"])
+    if found is None or count <= 0:
+        raise ValueError(f"'{text}' is no meter specification; write it as 0.5%+2, with @0.001V for the range's last digit")
+    return Meter(_number(found["percent"]), float(found["counts"]), count / 1000 if found["unit"] == "mV" else count)
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))

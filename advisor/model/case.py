@@ -54,8 +54,10 @@ class Reading(_Event):
     loaded: float
     load_ohms: float | None = None
     load_amps: float | None = None
-    adapter: str | None = None
+    adapter: str | None = None  # adapters and lead set between source, load and meter
+    meter: str | None = None  # its specification as printed; None stands for a usual one
     copper_celsius: float | None = None
+    fresh: bool = False  # the reference was taken again, though it is the number read with other fittings
 
 
 class Skipped(_Event):

@@ -111,6 +111,7 @@ class Judged:
     excess_ohms: float  # beyond a sound run, with an interval of about 95 %
     excess_low: float
     excess_high: float
+    meter: str  # its specification
     advice: str = ""  # for an unsure verdict: how to make it decisive
     number: int = -1  # of its event; -1 outside a case
 

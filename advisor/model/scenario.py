@@ -31,10 +31,10 @@ class ScenarioIntake(_Entry):
     hours: Annotated[float, Field(gt=0)] | None = None
 
 
+# How a load test was taken, where that differs from the usual.
+CONDITIONS = ("adapter", "load_ohms", "load_amps", "meter", "copper_celsius", "fresh")
 # What a line of `answers` may hold besides the word that says what kind it is.
-_LOAD_TEST = frozenset({
-    "circuit", "from", "to", "reference", "loaded", "load_ohms", "load_amps", "adapter", "copper_celsius",
-})  # fmt: skip
+_LOAD_TEST = frozenset({"circuit", "from", "to", "reference", "loaded", *CONDITIONS})
 KEYS: dict[str, frozenset[str]] = {
     "check": frozenset({"result", "place"}),
     "reading": _LOAD_TEST | {"value", "unit", "place"},

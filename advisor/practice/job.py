@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from advisor.consultation.actions import Trying, load_tests, repairing, setups_of, trying
 from advisor.consultation.answers import LOAD_TEST, normal_result
+from advisor.consultation.plugs import with_plugs
 from advisor.model.case import Answered, Reading, State
 from advisor.model.finding import Share
 from advisor.model.knowledge import Knowledge
@@ -52,7 +53,7 @@ class Setting:
 
     @cached_property
     def setups(self) -> Setups:
-        return setups_of(self.knowledge)
+        return with_plugs(setups_of(self.knowledge), self.machine)
 
     @cached_property
     def repairs(self) -> Tries:
@@ -160,7 +161,7 @@ class Job:
         if not self._readings:
             return self.left()
         if self._load_tests is None:
-            self._load_tests = tuple(load_tests(self.setting.space, self._readings))
+            self._load_tests = tuple(load_tests(self.setting.space, self._readings, most_takes=1))
         return [a for a in self.left() if a.key[0] != LOAD_TEST] + list(self._load_tests)
 
     def cost(self, action: Action) -> float:

@@ -79,8 +79,7 @@ def _readings(world: Space, hidden: Suspect, rng: np.random.Generator) -> dict[S
         scatter, noise = np.clip(rng.standard_normal(2), -SPREAD, SPREAD)
         looks_good, misread, anything = rng.random(3)
         run = runs.run_of(machine, section, load, reference, None)
-        meter = readings.READING_METER
-        uncertainty = meter.drop_uncertainty(reference, reference - run.limit)
+        uncertainty = readings.meter_of(None).drop_uncertainty(reference, reference - run.limit)
         sound = run.sound()[level] * (1 + runs.SCATTER * scatter)
         bad = resists and hidden.place in section.elements and looks_good >= harness.CHANCE_GOOD_WHEN_BAD
         mean, spread = run.read(np.asarray(sound), np.asarray(ohms if bad else 0.0), uncertainty, True)

@@ -18,10 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.electrical.drop import Load
-from advisor.electrical.meter import Meter, coarse_step
 from advisor.model.case import Reading
 from advisor.model.machine import Machine, Section
-from advisor.reasoning.readings import READING_METER, load_of
+from advisor.reasoning.readings import load_of, meter_of
 from advisor.reasoning.runs import (
     LEVEL_WEIGHTS,
     LEVELS,
@@ -81,8 +80,8 @@ class _Fit:
         return np.asarray(log_sum(self.joint, (1, 2))[self.kind_of])
 
 
-def _fit(machine: Machine, readings: Sequence[Reading], good: float, meter: Meter) -> _Fit:
-    groups = read_groups(machine, readings, good, meter)
+def _fit(machine: Machine, readings: Sequence[Reading], good: float) -> _Fit:
+    groups = read_groups(machine, readings, good)
     kinds, kind_of = _kinds(tuple(machine.elements), groups)
     none = np.array([g.none for g in groups]).reshape(len(groups), len(LEVELS))
     gain = np.array([g.one - g.none[:, None] for g in groups]).reshape(len(groups), len(LEVELS), len(OHMS))
@@ -131,10 +130,9 @@ def evidence(
     machine: Machine,
     readings: Sequence[Reading],
     chance_good_when_bad: float = CHANCE_GOOD_WHEN_BAD,
-    meter: Meter = READING_METER,
 ) -> Harness:
     """Log likelihoods of readings that `refusal` has let pass, for no, each single and each pair of bad elements."""
-    fit = _fit(machine, readings, chance_good_when_bad, meter)
+    fit = _fit(machine, readings, chance_good_when_bad)
     single = fit.single()
     pair = _pairs(fit)[fit.kind_of[:, None], fit.kind_of[None, :]]
     np.fill_diagonal(pair, single)
@@ -190,30 +188,30 @@ def predict(
     readings: Sequence[Reading],
     candidates: Sequence[Section],
     chance_good_when_bad: float = CHANCE_GOOD_WHEN_BAD,
-    meter: Meter = READING_METER,
 ) -> Array:
     """Chance of each verdict of `VERDICTS` for each candidate reading, given the readings so far: (C, 3, 1 + E).
 
     Column 0 is for no bad element, column 1 + e for element e alone bad. The next reading is taken to use the load,
     the source and the care of the last one.
     """
-    fit = _fit(machine, readings, chance_good_when_bad, meter)
-    return _chances(machine, fit, readings[-1] if readings else None, candidates, chance_good_when_bad, meter)
+    fit = _fit(machine, readings, chance_good_when_bad)
+    return _chances(machine, fit, readings[-1] if readings else None, candidates, chance_good_when_bad)
 
 
-def _chances(machine: Machine, fit: _Fit, last: Reading | None, candidates: Sequence[Section], good: float, meter: Meter) -> Array:
+def _chances(machine: Machine, fit: _Fit, last: Reading | None, candidates: Sequence[Section], good: float) -> Array:
     """What `predict` returns."""
     groups, kind_of = fit.groups, fit.kind_of
     flat = np.broadcast_to((fit.healthy - np.log(len(OHMS)))[None, :, None], (1, len(LEVELS), len(OHMS)))
     joint = np.concatenate([flat, fit.joint])  # the first kind lies in no run: no bad element at all
     load = Load(machine.load_test.load_ohms, machine.load_test.load_amps) if last is None else load_of(machine, last)
     reference = float(machine.nominal_volts) if last is None else last.reference
+    meter = meter_of(last)
     known = {(g.run.section, g.run.load): i for i, g in enumerate(groups)}
     result = np.empty((len(candidates), len(VERDICTS), 1 + len(kind_of)))
     for row, section in zip(result, candidates, strict=True):
         at = known.get((section, load))
         run = run_of(machine, section, load, reference, None if last is None else last.copper_celsius)
-        step = 0.0 if last is None else coarse_step((last.reference, last.loaded), meter.count)
+        step = 0.0 if last is None else meter.rounded(last.reference, last.loaded)
         uncertainty = meter.drop_uncertainty(reference, reference - run.limit, step)
         kinds_in = np.zeros(len(joint)) if at is None else np.concatenate([[False], fit.kinds[:, at]])
         group = None if at is None else groups[at]
@@ -234,39 +232,3 @@ def expected_entropy(weights: Array, likelihoods: Array) -> Array:
     outcome = joint.sum(axis=2)
     bits = (outcome * np.log2(np.maximum(outcome, 1e-300))).sum(axis=1)
     return np.asarray(bits - (joint * np.log2(np.maximum(joint, 1e-300))).sum(axis=(1, 2)))
-
-
-def half_split(weights: Sequence[float]) -> int:
-    """Where to check a chain of stages with one bad stage: after the stage of this index.
-
-    A check after stage i is bad when the bad stage is i or one before it. Of equals, the check at or just before the
-    middle is taken (US Army subcourse IT0338).
-    """
-    stages = np.arange(len(weights))
-    bad = (stages[None, :] <= stages[:-1, None]).astype(float)
-    left = expected_entropy(np.asarray(weights, dtype=float), np.stack([bad, 1 - bad], axis=1))
-    return int(np.flatnonzero(left <= left.min() + 1e-12)[0])
-
-
-def next_probe(
-    machine: Machine,
-    readings: Sequence[Reading],
-    candidates: Sequence[Section],
-    priors: Array | None = None,
-    chance_good_when_bad: float = CHANCE_GOOD_WHEN_BAD,
-    meter: Meter = READING_METER,
-) -> tuple[Section, float]:
-    """The candidate reading that leaves the least uncertainty about a single bad element, and the bits it is worth.
-
-    `priors` (E,) are relative, equal when not given. Costs are the planner's business, not counted here. Of equals, the
-    first is taken.
-    """
-    fit = _fit(machine, readings, chance_good_when_bad, meter)
-    single = fit.single()
-    weights = np.exp(single - single.max()) * (1.0 if priors is None else np.asarray(priors, dtype=float))
-    last = readings[-1] if readings else None
-    chances = _chances(machine, fit, last, candidates, chance_good_when_bad, meter)[:, :, 1:]
-    left = expected_entropy(weights, chances)
-    now = float(expected_entropy(weights, np.ones((1, 1, len(weights))))[0])
-    best = int(np.flatnonzero(left <= left.min() + 1e-9)[0])
-    return candidates[best], now - float(left[best])

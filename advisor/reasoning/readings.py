@@ -21,13 +21,12 @@ from advisor.electrical.drop import (
     sound_ohms,
     verdict_of,
 )
-from advisor.electrical.meter import COVERAGE, Meter, coarse_step, combined
+from advisor.electrical.meter import COVERAGE, Meter, combined, parse_meter
 from advisor.electrical.wire import REFERENCE_CELSIUS, awg_mm2
 from advisor.model.case import Reading
 from advisor.model.finding import Judged
 from advisor.model.machine import LARGEST_LOAD_AMPS, Machine, Section
 
-READING_METER = Meter()  # 0.5 % + 2 counts of 10 mV on a 20 V range: typical, from memory
 HIGHEST_REFERENCE = 1.35  # times nominal; a charging source stays below; common practice, no source
 LOWEST_REFERENCE = 0.5  # times nominal
 OUTLIER_SCORE = 3.5  # of the modified score by median and MAD; the usual cut, from memory
@@ -39,6 +38,11 @@ class Remark(NamedTuple):
 
     what: str
     hint: str
+
+
+def meter_of(reading: Reading | None) -> Meter:
+    """The meter a reading was taken with: as stated with it, or else a usual one."""
+    return Meter() if reading is None or reading.meter is None else parse_meter(reading.meter)
 
 
 def load_of(machine: Machine, reading: Reading) -> Load:
@@ -72,13 +76,14 @@ def sound_of(machine: Machine, section: Section, celsius: float | None) -> tuple
     return sound_ohms(wires, contacts, REFERENCE_CELSIUS if celsius is None else celsius)
 
 
-def judge(machine: Machine, reading: Reading, meter: Meter = READING_METER) -> Judged:
+def judge(machine: Machine, reading: Reading) -> Judged:
     """Judge a reading that `refusal` has let pass."""
     section = machine.section(reading.circuit, reading.start, reading.end)
     if section is None:
         raise ValueError(f"{reading.circuit} has no run from {reading.start} to {reading.end}")
     load, limit = load_of(machine, reading), limit_of(machine, section)
     reference, loaded = reading.reference, reading.loaded
+    meter = meter_of(reading)
     drop, uncertainty = drop_volts(reference, loaded), meter.drop_uncertainty(reference, loaded)
     sound = sound_of(machine, section, reading.copper_celsius)
     at_limit = load.series_ohms(reference, max(reference - limit, 0.0))
@@ -88,6 +93,7 @@ def judge(machine: Machine, reading: Reading, meter: Meter = READING_METER) -> J
         None if sound is None else load.drop(reference, sound[1]),
         uncertainty, probability_over(drop, limit, uncertainty), verdict,
         *excess_interval(reference, loaded, load, sound or (at_limit,) * 3, uncertainty),
+        meter=str(meter),
         advice=_decisive(drop, limit, uncertainty) if verdict == "unsure" else "",
     )  # fmt: skip
 
@@ -154,7 +160,7 @@ def _not_from_this_source(machine: Machine, reading: Reading) -> Remark | None:
     return None
 
 
-def refusal(machine: Machine, reading: Reading, meter: Meter = READING_METER) -> Remark | None:
+def refusal(machine: Machine, reading: Reading) -> Remark | None:
     """Why a reading cannot be used, and what to do; None when it can. Compares as a plain tuple (what, hint)."""
     found = _not_this_run(machine, reading) or _not_numbers(reading) or _not_from_this_source(machine, reading)
     if found is not None:
@@ -165,6 +171,11 @@ def refusal(machine: Machine, reading: Reading, meter: Meter = READING_METER) ->
             f"This load would draw {amps:.0f} A; {LARGEST_LOAD_AMPS:.0f} A is the most that leads and fuses here bear.",
             "Use a larger resistance, or correct its value.",
         )
+    try:
+        meter = meter_of(reading)
+    except ValueError as error:
+        what, _, hint = str(error).partition("; ")
+        return Remark(what, f"{hint[:1].upper()}{hint[1:]}.")
     margin = COVERAGE * meter.drop_uncertainty(reading.reference, reading.loaded)
     if reading.loaded > reading.reference + margin:
         return Remark(
@@ -183,9 +194,9 @@ def stale_reference(machine: Machine, readings: Sequence[Reading]) -> Remark | N
     """Whether the last of the readings, in the order taken, uses a reference from before adapter or load was changed.
 
     That is when its reference is the very number taken with the fittings before, and not with the present ones. The
-    same number can come up again by itself; the hint says what to do then.
+    same number can come up again by itself: then the reading says that its reference is fresh.
     """
-    if len(readings) < 2:
+    if len(readings) < 2 or readings[-1].fresh:
         return None
     last = readings[-1]
     same = [r for r in readings[:-1] if r.reference == last.reference]
@@ -194,8 +205,8 @@ def stale_reference(machine: Machine, readings: Sequence[Reading]) -> Remark | N
     changed = "load" if load_of(machine, same[-1]) != load_of(machine, last) else "adapter"
     return Remark(
         f"The reference {last.reference:g} V was taken with another {changed}.",
-        f"Take the reference again with the {changed} that is fitted now, then the loaded reading. If the meter shows "
-        "the same number, type one digit more, from a finer range.",
+        f"Take the reference again with the {changed} that is fitted now, then the loaded reading. If the meter "
+        "shows the same number, add fresh=yes.",
     )
 
 
@@ -237,25 +248,26 @@ def _to_repeat(whole: Judged, parts: Sequence[Judged], difference: float) -> Jud
     return min((whole, *parts), key=over_limit)
 
 
-def closure(judged: Sequence[Judged], meter: Meter = READING_METER) -> tuple[Closure, ...]:
+def closure(judged: Sequence[Judged]) -> tuple[Closure, ...]:
     """For each run that was read whole and in sections: do the drops of the sections add up to it?"""
     latest = {(j.circuit, j.start, j.end): j for j in judged}
     found = []
     for whole in latest.values():
         parts = _chain(whole, tuple(latest.values()))
         if parts is not None:
-            found.append(_closure(whole, parts, meter))
+            found.append(_closure(whole, parts))
     return tuple(found)
 
 
-def _closure(whole: Judged, parts: tuple[Judged, ...], meter: Meter) -> Closure:
+def _closure(whole: Judged, parts: tuple[Judged, ...]) -> Closure:
     total = round(sum(p.drop_volts for p in parts), 9)
     difference = round(total - whole.drop_volts, 9)
     uncertainty = COVERAGE * combined(*(j.standard_uncertainty for j in (whole, *parts)))
     closes = abs(difference) <= uncertainty
     repeat = None if closes else _to_repeat(whole, parts, difference)
-    rounded = any(coarse_step((j.reference, j.loaded), meter.count) for j in (whole, *parts))
-    source = f"meter {meter}" + (", numbers written to a tenth of a volt or coarser" if rounded else "")
+    rounded = any(parse_meter(j.meter).rounded(j.reference, j.loaded) for j in (whole, *parts))
+    source = "meter " + " and ".join(dict.fromkeys(j.meter for j in (whole, *parts)))
+    source += ", numbers written to a tenth of a volt or coarser" if rounded else ""
     sums = " + ".join(f"{p.drop_volts:.2f}" for p in parts)
     says = (
         f"The sections of {whole.run} add up to {sums} = {total:.2f} V against {whole.drop_volts:.2f} V for the whole. "

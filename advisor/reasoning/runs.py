@@ -18,10 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.electrical.drop import Load, drop_volts
-from advisor.electrical.meter import Meter
 from advisor.model.case import Reading
 from advisor.model.machine import Machine, Section
-from advisor.reasoning.readings import limit_of, load_of, sound_of
+from advisor.reasoning.readings import limit_of, load_of, meter_of, sound_of
 
 Array = NDArray[np.float64]
 
@@ -128,7 +127,7 @@ def run_of(machine: Machine, section: Section, load: Load, reference: float, cel
     return Run(section, load, reference, limit_of(machine, section), wire_volts)
 
 
-def read_groups(machine: Machine, readings: Sequence[Reading], good: float, meter: Meter) -> list[Group]:
+def read_groups(machine: Machine, readings: Sequence[Reading], good: float) -> list[Group]:
     """The readings, gathered by run and load."""
     gathered: dict[tuple[Section, Load], list[Reading]] = {}
     for reading in readings:
@@ -140,7 +139,7 @@ def read_groups(machine: Machine, readings: Sequence[Reading], good: float, mete
     for (section, load), same in gathered.items():
         run = run_of(machine, section, load, float(np.mean([r.reference for r in same])), same[0].copper_celsius)
         drops = tuple(drop_volts(r.reference, r.loaded) for r in same)
-        uncertainties = tuple(meter.drop_uncertainty(r.reference, r.loaded) for r in same)
+        uncertainties = tuple(meter_of(r).drop_uncertainty(r.reference, r.loaded) for r in same)
         none_at, one_at = (_mixed(run, drops, uncertainties, good, bad, True) for bad in (0, 1))
         if len(same) == 1:
             none, one = (_mixed(run, drops, uncertainties, good, bad, False) for bad in (0, 1))

@@ -66,11 +66,11 @@ def _steps(m: Material, rows: tuple[SetupRow, ...]) -> tuple[StepMinutes, ...]:
 
 def _check_minutes(entry: object) -> float:
     """A load test counts as the planner counts it: with the circuit already apart."""
-    from advisor.consultation.actions import READING_MINUTES
+    from advisor.consultation.actions import LOAD_TEST_MINUTES
     from advisor.model.knowledge import Check
 
     assert isinstance(entry, Check)
-    return READING_MINUTES if entry.id == LOAD_TEST else entry.minutes
+    return LOAD_TEST_MINUTES if entry.id == LOAD_TEST else entry.minutes
 
 
 def _repair_minutes(m: Material, number: int) -> float:

@@ -332,7 +332,7 @@ class Dialogue:
         state = fold(self.case)
         title = cause.title + (f" ({place})" if place else "")
         chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=("Chosen by the technician.",))
-        self._chosen = prepared(self.consultation.knowledge, state, chosen, cause.repair.setups)
+        self._chosen = prepared(self.consultation, state, chosen)
 
     def _choose_retest(self, what: str, step: Step) -> None:
         if not what:

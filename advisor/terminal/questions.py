@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 from advisor.errors import InputError, nearest
 from advisor.model.finding import Step
-from advisor.model.scenario import Line, Scenario
+from advisor.model.scenario import CONDITIONS, Line, Scenario
 from advisor.terminal.environment import EndOfInput, Terminal
 
 NOT_KNOWN = ""
@@ -152,12 +152,17 @@ def _value(v: dict[str, Any]) -> str:
     return str(v.get("result"))
 
 
+def _typed(value: Any) -> str:
+    """A condition of a reading as one word."""
+    return "yes" if value is True else "".join(str(value).split())
+
+
 def _reply(wanted: str, v: dict[str, Any]) -> str:
     """What is typed at the step's own prompt."""
     if wanted == "repair":
         return "done"
     if "reference" in v:
-        extra = [f"{k}={v[k]}" for k in ("load_ohms", "load_amps", "adapter", "copper_celsius") if v.get(k) is not None]
+        extra = [f"{k}={_typed(v[k])}" for k in CONDITIONS if v.get(k) is not None]
         return " ".join([str(v["reference"]), str(v["loaded"]), *extra])
     return _value(v)
 

@@ -72,7 +72,7 @@ def _ask_check(terminal: Terminal, consultation: Consultation, step: Step) -> No
     check = consultation.knowledge.checks[step.id]
     if step.circuit is not None:
         terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
-        terminal.line("Type both, such as 11.84 11.52. Add adapter=NAME when the adapter was changed.")
+        terminal.line("Type both, such as 11.84 11.52. Add what is not as usual: adapter=NAME load_ohms=5 meter=0.5%+2.", hang=2)
         return
     where = f" ({step.place})" if step.place else ""
     terminal.line(check.question + where, "bold")

@@ -13,10 +13,11 @@ from advisor.errors import InputError, nearest
 from advisor.model.case import State
 from advisor.model.finding import Step
 from advisor.model.knowledge import Check
+from advisor.model.scenario import CONDITIONS
 from advisor.reasoning.likelihoods import check_places
 from advisor.terminal.questions import pick
 
-CONDITIONS = ("adapter", "load_ohms", "load_amps", "copper_celsius")
+WORDED = ("adapter", "meter", "fresh")  # conditions of a load test that are no numbers
 
 
 def two(text: str) -> tuple[str | None, str | None]:
@@ -59,7 +60,7 @@ def load_test(text: str, step: Step) -> dict[str, Any]:
             continue
         if key not in CONDITIONS:
             raise InputError(f"'{key}' does not belong to a load test", nearest(key, CONDITIONS))
-        values[key] = value if key == "adapter" else answers.number(value)[0]
+        values[key] = value if key in WORDED else answers.number(value)[0]
     return values
 
 
@@ -74,15 +75,15 @@ def step_named(
     knowledge, machine = consultation.knowledge, consultation.machine
     check = answers.find_check(knowledge, words[0])
     step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
-    step = prepared(knowledge, state, step, check.setups)
     if check.id == answers.LOAD_TEST:
-        return _run_named(consultation, step, words[1:])
+        return prepared(consultation, state, _run_named(consultation, step, words[1:]))
     place = words[1] if len(words) > 1 else None
     if place is None and check.at is not None:
         places = [p for p in check_places(check, machine) if p is not None]
         place = pick_place(places) if places else None
     place = answers.check_place(knowledge, machine, check, place)
-    return replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
+    step = replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
+    return prepared(consultation, state, step)
 
 
 def _run_named(consultation: Consultation, step: Step, words: list[str]) -> Step:

@@ -4,7 +4,7 @@ Run: python tests/benchmarks/harness.py
 
 A simulated harness holds one or two bad joints of 0.05 to 5 ohm which look good at a reading with chance 0.3. Its sound
 contacts and strands scatter, its source sags, its meter has a gain error of its own and counts. Readings are taken
-where `next_probe` advises, until three elements hold 95 % or the next reading is worth less than 0.03 bit.
+where the program advises, until three elements hold 95 % or opening joint after joint costs less than to read again.
 """
 
 from __future__ import annotations
@@ -12,16 +12,21 @@ from __future__ import annotations
 import argparse
 import random
 import statistics
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine, Section
-from advisor.reasoning.harness import evidence, expected_entropy, next_probe, predict, shares
+from advisor.reasoning.harness import evidence, expected_entropy, predict, shares
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from probing import next_reading
 
 LOAD_OHMS = 5.0
 MOST_READINGS = 40
@@ -100,9 +105,9 @@ def search(bench: Bench) -> tuple[np.ndarray, int, list[float]]:
     while True:
         start = time.perf_counter()
         found = shares(evidence(bench.machine, readings))
-        section, worth = next_probe(bench.machine, readings, sections)
+        section, saved = next_reading(bench.machine, readings, sections)
         seconds.append(time.perf_counter() - start)
-        if np.sort(found)[-3:].sum() >= 0.95 or len(readings) == MOST_READINGS or worth < 0.03:
+        if np.sort(found)[-3:].sum() >= 0.95 or len(readings) == MOST_READINGS or saved < 0:
             return found, len(readings), seconds
         readings.append(bench.read(section))
 

@@ -8,6 +8,7 @@ from functools import cache
 import pytest
 
 from advisor.commands import knowledge_folder
+from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import prepared
 from advisor.library.parser import load
 from advisor.model.case import Case, Opened, SetupChanged, State, fold
@@ -34,7 +35,7 @@ def state_with(*setups: str) -> State:
 
 def step_of(check: str, state: State) -> Step:
     entry = knowledge().checks[check]
-    return prepared(knowledge(), state, Step("check", check, entry.title), entry.setups)
+    return prepared(Consultation(knowledge()), state, Step("check", check, entry.title))
 
 
 def shown(step: Step, state: State) -> str:

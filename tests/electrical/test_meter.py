@@ -53,10 +53,22 @@ def test_rounded_numbers_are_worth_less() -> None:
 )
 def test_a_specification_is_read_as_printed(text: str, percent: float, counts: float) -> None:
     """Signs, brackets, commas and the words for reading and counts do not matter."""
-    assert parse_meter(text, 0.001) == Meter(percent, counts, 0.001)
+    assert parse_meter(text) == Meter(percent, counts)
 
 
-@pytest.mark.parametrize("text", ["", "0.5", "0.5 %", "2 counts", "good"])
+@pytest.mark.parametrize(("text", "count"), [("0.5%+2@1mV", 0.001), ("0.5% + 2 @ 0,1", 0.1), ("1 % + 3 counts of 0.001 V", 0.001)])
+def test_the_last_digit_of_the_range_may_follow(text: str, count: float) -> None:
+    """In volts or millivolts, after @ or of."""
+    assert parse_meter(text).count == pytest.approx(count)
+
+
+@given(st.floats(0, 9).map(lambda x: round(x, 2)), st.integers(0, 40), st.sampled_from([0.1, 0.01, 0.001]))
+def test_what_a_meter_says_of_itself_is_read_back(percent: float, counts: int, count: float) -> None:
+    """Its text is a specification again."""
+    assert parse_meter(str(Meter(percent, counts, count))) == Meter(percent, counts, count)
+
+
+@pytest.mark.parametrize("text", ["", "0.5", "0.5%+2@0", "0.5 %", "2 counts", "good"])
 def test_what_is_no_specification_is_refused(text: str) -> None:
     """Half a specification is none."""
     with pytest.raises(ValueError, match="specification"):

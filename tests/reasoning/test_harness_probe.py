@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from probing import next_reading
 
 from advisor.electrical.drop import verdict_of
 from advisor.electrical.meter import Meter
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine, Section
-from advisor.reasoning.harness import evidence, expected_entropy, half_split, next_probe, predict
-from advisor.reasoning.readings import READING_METER, limit_of
+from advisor.reasoning.harness import evidence, expected_entropy, predict
+from advisor.reasoning.readings import limit_of
 from advisor.reasoning.runs import VERDICTS
 
 LOAD = 4.4
@@ -85,7 +86,7 @@ def test_what_is_predicted_is_what_the_likelihoods_say(again: bool) -> None:
     for drop, width in zip(drops.tolist(), np.gradient(drops), strict=True):
         after = evidence(TREE, [*before, reading(candidate, drop)])
         density = np.exp(np.append(after.healthy, after.single) - np.append(base.healthy, base.single))
-        uncertainty = READING_METER.drop_uncertainty(REFERENCE, REFERENCE - drop)
+        uncertainty = Meter().drop_uncertainty(REFERENCE, REFERENCE - drop)
         verdict = verdict_of(drop, limit_of(TREE, candidate), uncertainty)
         expected[VERDICTS.index(verdict)] += density * width
     assert np.abs(found - expected).max() < 0.04
@@ -112,24 +113,25 @@ def test_a_run_that_read_high_is_expected_to_read_high_again() -> None:
 
 def test_after_a_high_run_the_other_branch_is_worth_reading() -> None:
     """With one branch of the feed high, the next reading is one that tells shared from own, not the sound circuit."""
-    section, bits = next_probe(TREE, [reading(SECTIONS[0], 0.93)], SECTIONS)
+    section, saved = next_reading(TREE, [reading(SECTIONS[0], 0.93)], SECTIONS)
     assert SECTIONS[0].circuit == "a"
     assert section.circuit in {"a", "b"}
     assert section != SECTIONS[0]
-    assert bits > 0.1
+    assert saved > 10
 
 
 def test_priors_move_the_probe() -> None:
     """When knowledge says that only one circuit is in question, the reading is taken there."""
     priors = np.array([1.0 if e.name.startswith("c-") or e.name.endswith(":c") else 1e-6 for e in TREE.elements.values()])
-    assert next_probe(TREE, [], SECTIONS, priors)[0].circuit == "c"
+    assert next_reading(TREE, [], SECTIONS, priors)[0].circuit == "c"
 
 
 def test_a_better_meter_makes_a_reading_worth_more() -> None:
     """Near the limit, what a reading is worth depends on the meter."""
-    before = [reading(SECTIONS[0], 0.53)]
-    fine = next_probe(TREE, before, SECTIONS, meter=Meter(0.1, 1, 0.001))[1]
-    coarse = next_probe(TREE, before, SECTIONS, meter=Meter(2.0, 5, 0.1))[1]
+    before = reading(SECTIONS[0], 0.53)
+    fine, coarse = (
+        next_reading(TREE, [before.model_copy(update={"meter": text})], SECTIONS)[1] for text in ("0.1%+1@1mV", "2%+5@0.1V")
+    )
     assert fine > coarse > 0
 
 
@@ -152,7 +154,7 @@ def test_on_a_chain_known_to_be_bad_the_probes_halve_it(stages: int, mean: float
             weights = wires * np.exp(single - single.max())
             if weights.max() > 0.6 * weights.sum():
                 break
-            readings.append(read(next_probe(machine, readings, sections, wires, 1e-6)[0], bad))
+            readings.append(read(next_reading(machine, readings, sections, wires, 1e-6)[0], bad))
         assert list(machine.elements)[int(np.argmax(weights))] == f"w{bad}"
         counts.append(len(readings) - 1)
     assert float(np.mean(counts)) == pytest.approx(mean)
@@ -167,15 +169,7 @@ def test_a_perfect_check_leaves_what_it_cannot_tell_apart() -> None:
 
 @given(st.lists(st.floats(0.01, 10), min_size=2, max_size=12), st.floats(0.1, 100))
 def test_only_the_ratio_of_weights_matters(weights: list[float], factor: float) -> None:
-    """Scaling all weights moves neither the entropy left nor the place to check."""
+    """Scaling all weights does not move the entropy left."""
     bad = np.tri(len(weights))[:-1]
     chances = np.stack([bad, 1 - bad], axis=1)
     assert np.allclose(expected_entropy(np.array(weights), chances), expected_entropy(np.array(weights) * factor, chances))
-    assert 0 <= half_split(weights) < len(weights) - 1
-
-
-@given(st.lists(st.floats(0.01, 10), min_size=2, max_size=12))
-def test_the_half_split_halves_the_weight(weights: list[float]) -> None:
-    """No other cut divides the weight more evenly."""
-    sums = np.cumsum(weights)[:-1] / sum(weights)
-    assert abs(sums[half_split(weights)] - 0.5) <= np.abs(sums - 0.5).min() + 1e-6

@@ -14,7 +14,6 @@ from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine
 from advisor.reasoning import runs
 from advisor.reasoning.harness import evidence, shares
-from advisor.reasoning.readings import READING_METER
 
 LOAD = 4.0
 
@@ -163,7 +162,7 @@ def test_pairs_are_symmetric_and_meet_singles_on_the_diagonal(readings: list[Rea
 def plain_likelihood(readings: list[Reading], bad: tuple[str, ...]) -> float:
     """Likelihood of single readings of different runs by plain loops over level, ohms and which of them look good."""
     total, good, steps = 0.0, 0.3, runs.OHMS
-    groups = [runs.read_groups(MACHINE, [r], good, READING_METER)[0] for r in readings]
+    groups = [runs.read_groups(MACHINE, [r], good)[0] for r in readings]
     for at, level_weight in enumerate(runs.LEVEL_WEIGHTS):
         for ohms in itertools.product(steps, repeat=len(bad)):
             product = level_weight / len(steps) ** len(bad)
@@ -198,7 +197,7 @@ def test_the_arrays_say_what_plain_loops_say(bad: tuple[str, ...]) -> None:
 def test_repeated_readings_of_one_run_share_its_scatter() -> None:
     """Two readings of a run are weighed together at each place of the run's own scatter, not as two runs."""
     readings = [reading("s1", 0.43), reading("s1", 0.45)]
-    group = runs.read_groups(MACHINE, readings, 0.3, READING_METER)[0]
+    group = runs.read_groups(MACHINE, readings, 0.3)[0]
     total = 0.0
     for level_weight, sound in zip(runs.LEVEL_WEIGHTS, group.run.sound(), strict=True):
         for node_weight, node in zip(runs.NODE_WEIGHTS, runs.NODES, strict=True):

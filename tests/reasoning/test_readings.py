@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.electrical.drop import Load
-from advisor.electrical.meter import Meter
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine
 from advisor.reasoning.readings import (
@@ -159,7 +158,8 @@ def test_a_reading_too_close_to_call_says_how_to_make_it_decisive() -> None:
 
 def test_a_better_meter_decides_what_a_worse_one_leaves_open() -> None:
     """The verdict depends on the meter that was used."""
-    assert judge(MACHINE, reading(drop=0.51), Meter(0.1, 1, 0.001)).verdict == "over"
+    assert judge(MACHINE, reading(drop=0.51)).verdict == "unsure"
+    assert judge(MACHINE, reading(drop=0.51, meter="0.1 % + 1 @ 1 mV")).verdict == "over"
 
 
 def test_judging_a_run_that_is_not_there_is_a_mistake_of_the_caller() -> None:
@@ -235,6 +235,19 @@ def test_a_reference_taken_again_is_not_stale() -> None:
     assert stale_reference(MACHINE, [first, reading("c2", adapter="pins", load_ohms=6.0)]) is None
     assert stale_reference(MACHINE, [first, reading("c2", adapter="clips", reference=12.16)]) is None
     assert stale_reference(MACHINE, [first, reading(adapter="clips", reference=12.16), reading(adapter="pins")]) is None
+
+
+def test_a_reference_said_to_be_fresh_is_taken_at_its_word() -> None:
+    """The meter may show the same number again with other fittings."""
+    assert stale_reference(MACHINE, [reading(adapter="pins"), reading("c2", adapter="clips", fresh=True)]) is None
+
+
+def test_a_meter_that_is_none_is_refused() -> None:
+    """What was typed is named, and how to write it."""
+    refused = refusal(MACHINE, reading(meter="the yellow one"))
+    assert refused is not None
+    assert "the yellow one" in refused.what
+    assert "0.5%+2" in refused.hint
 
 
 def test_the_circuit_unlike_its_siblings_stands_out() -> None:
