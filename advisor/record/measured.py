@@ -215,12 +215,12 @@ def _figures(m: Material, before: Answered | Reading, after: Answered | Reading)
 def _value_figures(m: Material, test: Answered, before: float, after: float) -> Figures:
     """Values of a measuring check: better is towards the band of the normal result. Only a voltmeter's error is known here."""
     from advisor.electrical.drop import probability_over
-    from advisor.reasoning.readings import READING_METER
+    from advisor.reasoning.readings import meter_of
 
     gain = _off_band(m, test, before) - _off_band(m, test, after)
     if test.unit != "V":
         return Figures("value", test.unit or "", None, before, None, after, None, gain, None, None, None)
-    each = [READING_METER.standard_uncertainty(v) for v in (before, after)]
+    each = [meter_of(None).standard_uncertainty(v) for v in (before, after)]
     together = combined(*each)
     return Figures(
         "value", "V", None, before, COVERAGE * each[0], after, COVERAGE * each[1], gain, COVERAGE * together,
