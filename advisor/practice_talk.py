@@ -154,7 +154,7 @@ class PracticeTalk:
             raise InputError("that was repaired already, and the fault is still there", "Choose another step.")
         title = cause.title + (f" ({place})" if place else "")
         step = Step("repair", cause.id, title, place, minutes=cause.repair.minutes)
-        self._present(prepared(knowledge, fold(self._case), step, cause.repair.setups), index)
+        self._present(prepared(self.consultation, fold(self._case), step), index)
 
     def _present(self, step: Step, choice: Choice) -> None:
         """The step as the real dialogue shows it: cautions before setups, setups before steps."""
