@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +84,8 @@ class Group:
     one_at: Array
 
 
-def _mixed(run: Run, drops: Sequence[float], uncertainties: Sequence[float], good: float, bad: int, at_nodes: bool) -> Array:
+@lru_cache(maxsize=256)  # every answer weighs all readings again, and only the newest one is new
+def _mixed(run: Run, drops: tuple[float, ...], uncertainties: tuple[float, ...], good: float, bad: int, at_nodes: bool) -> Array:
     """Log density of a run's readings with none, one or two bad elements in it: ([H,] K, *(G,) * bad).
 
     Held at its nodes, the run's own scatter is common to all its readings; else it widens the density of its only one.
@@ -106,7 +108,9 @@ def _mixed(run: Run, drops: Sequence[float], uncertainties: Sequence[float], goo
             mixed = mixed + good * (1 - good) * (density(first) + density(second))
             mixed = mixed + (1 - good) ** 2 * density(first + second)
         total = total + np.log(mixed)
-    return np.asarray(total)
+    found = np.asarray(total)
+    found.setflags(write=False)  # it is handed out again
+    return found
 
 
 def _over_nodes(log_factors: Array) -> Array:
