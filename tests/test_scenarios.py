@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,9 +15,10 @@ from advisor.consultation.next_step import proofs
 from advisor.consultation.scenario import Replayed, replay
 from advisor.library.files import read_scenario
 from advisor.library.parser import load
-from advisor.model.case import Case, Closed, State, fold
+from advisor.model.case import Case, Closed, Corrected, Overridden, SetupChanged, State, Undone, fold
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Knowledge
+from advisor.store.folder import CaseStore
 
 SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.yaml"))
 TWO_FAULTS = ("forwarder-pin-and-air", "salt-reclaimer-latch-and-gap")
@@ -124,6 +126,27 @@ def test_the_dialogue_takes_every_scenario_and_the_record_names_the_cause(
     leading = scenario.expect.leading
     title = NOT_LISTED_TITLE if leading == NOT_LISTED else knowledge().causes[leading].title
     assert title in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("file", SCENARIOS, ids=lambda f: f.stem)
+def test_what_is_typed_at_the_prompts_makes_the_events_of_the_replay(file: Path, tmp_path: Path) -> None:
+    """A scenario tells the same case whether it is replayed or typed: no word of an answer is lost on the way."""
+    run(["start", "--answers", str(file), "--data-dir", str(tmp_path), "--plain"])
+    name = next(tmp_path.glob("*.jsonl")).stem
+    assert _said(CaseStore(tmp_path).read(name).case) == _said(replayed(file.stem).case)
+
+
+def _said(case: Case) -> list[dict[str, Any]]:
+    """What was said, without what the dialogue alone notes: times, setups, ticks, and numbers of events as what they name."""
+    found = []
+    for event in case.events:
+        if isinstance(event, SetupChanged | Overridden):
+            continue
+        values = event.model_dump(mode="json", exclude={"at", "points", "early", "number"}, exclude_none=True)
+        if isinstance(event, Undone | Corrected):
+            values["of"] = case.events[event.number].model_dump(mode="json", exclude={"at"})
+        found.append(values)
+    return found
 
 
 def test_the_knowledge_has_nothing_to_complain_of(capsys: pytest.CaptureFixture[str]) -> None:

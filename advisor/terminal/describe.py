@@ -40,7 +40,8 @@ def describe(consultation: Consultation, event: Event) -> str:
         case Reading():
             return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
         case Skipped():
-            return f"Left out: {k.checks[event.check].title}{place(event.place)}"
+            why = f": {event.why}" if event.why else ""
+            return f"Left out: {k.checks[event.check].title}{place(event.place)}{why}"
         case Undone():
             return f"Taken back: number {event.number}"
         case Corrected():

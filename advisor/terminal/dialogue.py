@@ -40,7 +40,7 @@ from advisor.terminal.questions import Answerer, Prompt, pick
 HELP = (
     ("number or word", "the answer to the question"),
     ("why", "why this is asked, what each answer would do, what else could be done"),
-    ("skip", "leave this step out (skip CHECK for another one)"),
+    ("skip", "leave this step out (skip CHECK for another one; skip why TEXT says why)"),
     ("other", "list other checks; other CHECK chooses one"),
     ("back", "take the last answer back"),
     ("note TEXT", "write something down for the record"),
@@ -225,12 +225,14 @@ class Dialogue:
     # ---- words
 
     def _skip(self, what: str, step: Step) -> None:
+        """`skip [CHECK [PLACE]] [why TEXT]`: the reason goes into the record."""
+        what, why = typed.reason(what)
         name, place = typed.two(what)
         if name is None:
             if step.kind not in ("check", "reading", "retest"):
                 raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
             name, place = step.id, step.place
-        self._line(skip=name, place=place)
+        self._line(skip=name, place=place, why=why)
 
     def _back(self) -> None:
         number = last_undoable(self.case)

@@ -117,7 +117,8 @@ class Script:
             case "correct":
                 return f"correct {v['correct']}{place} = {_value(v)}"
             case "skip":
-                return f"skip {v['skip']}{place}"
+                why = f" why {v['why']}" if v.get("why") else ""
+                return f"skip {v['skip']}{place}{why}"
             case "note":
                 return f"note {v['note']}"
             case "run":

@@ -26,6 +26,16 @@ def two(text: str) -> tuple[str | None, str | None]:
     return (words[0] if words else None), (words[1] if len(words) > 1 else None)
 
 
+def reason(text: str) -> tuple[str, str | None]:
+    """What stands before the word `why`, and the reason after it where there is one."""
+    head = text.split()[:3]  # CHECK, PLACE, why: a reason may hold the word again
+    at = next((i for i, word in enumerate(head) if word.lower() == "why"), None)
+    if at is None:
+        return text, None
+    rest = text.split(maxsplit=at + 1)[at + 1 :]
+    return " ".join(head[:at]), rest[0].strip() if rest else None
+
+
 def outcome(check: Check, text: str) -> dict[str, Any]:
     """The result chosen by number or word, or the number read in a measuring check. Raises InputError.
 

@@ -210,3 +210,27 @@ def test_a_number_that_cannot_be_is_refused() -> None:
     said = talk("other supply-at-sensor-loaded", "480")
     assert "cannot be the reading" in said.printed
     assert not any(isinstance(e, Answered) for e in said.stored)
+
+
+@pytest.mark.parametrize(
+    ("line", "check", "why"),
+    [
+        ("skip why no key for this panel", None, "no key for this panel"),
+        ("skip wiggle-harness why  rain: why wait", "wiggle-harness", "rain: why wait"),
+        ("skip wiggle-harness", "wiggle-harness", ""),
+        ("skip wiggle-harness why", "wiggle-harness", ""),
+    ],
+)
+def test_a_skip_keeps_its_reason(line: str, check: str | None, why: str) -> None:
+    """What stands after the word why is stored word for word; without it the reason is empty."""
+    left_out = next(e for e in talk(line).stored if isinstance(e, Skipped))
+    assert left_out.why == why
+    assert check in (None, left_out.check)
+
+
+def test_a_skip_at_one_place_keeps_its_reason() -> None:
+    """A check left out at one place of the layout takes a reason too."""
+    left_out = next(
+        e for e in talk("skip open-splice-and-pull splice-1 why it is behind the tank").stored if isinstance(e, Skipped)
+    )
+    assert (left_out.place, left_out.why) == ("splice-1", "it is behind the tank")
