@@ -153,6 +153,7 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
     from advisor.consultation.again import first_unfit
     from advisor.consultation.consultation import Consultation
     from advisor.consultation.scenario import machine_of
+    from advisor.consultation.this_machine import for_machine
 
     first = stored.case.events[0]
     assert isinstance(first, Opened)
@@ -161,7 +162,8 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
         if unfit is not None:
             what = f"case {stored.case_id}, event {unfit[0]}: {unfit[1].what}; the knowledge has changed since"
             raise InputError(what, "Nothing is lost: name the knowledge it was made with, --knowledge, or put the entry back.")
-    return Consultation(knowledge, machine_of(first))
+    machine = machine_of(first)
+    return Consultation(for_machine(knowledge, machine), machine)
 
 
 def resume(

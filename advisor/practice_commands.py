@@ -60,6 +60,7 @@ def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *,
     import secrets
 
     from advisor.consultation.consultation import Consultation
+    from advisor.consultation.this_machine import for_machine
     from advisor.model.machine import generic_machine
     from advisor.practice.exercise import begin
     from advisor.practice.trial import Bench
@@ -69,7 +70,7 @@ def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *,
 
     if seed is not None:
         _at_least("--seed", seed, 0)
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = for_machine(load_knowledge(knowledge_dir), generic_machine())
     if cause is not None and cause not in knowledge.causes:
         raise UsageError(f"no cause '{cause}'", nearest(cause, knowledge.causes))
     chosen = secrets.randbelow(100_000) if seed is None else seed

@@ -7,6 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from advisor.consultation.this_machine import check_for
 from advisor.errors import InputError, nearest
 from advisor.model.case import NORMAL, Answered, Reading, Skipped
 from advisor.model.knowledge import Check, Knowledge, Result
@@ -82,7 +83,7 @@ def measured(
     knowledge: Knowledge, machine: Machine, check_id: str, value: float, unit: str | None, place: str | None = None
 ) -> Answered:
     """An answer by a number that was read. Raises InputError for a bad unit or a value that cannot be."""
-    check = find_check(knowledge, check_id)
+    check = check_for(find_check(knowledge, check_id), machine)
     measure = check.measure
     if measure is None:
         raise InputError(

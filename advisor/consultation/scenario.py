@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 from advisor.consultation import answers
 from advisor.consultation.closing import refuse_closed
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
     Answered,
@@ -194,7 +195,8 @@ def events_of(knowledge: Knowledge, scenario: Scenario) -> Iterator[tuple[int, E
 
 def replay(knowledge: Knowledge, scenario: Scenario) -> Replayed:
     """Runs a scenario and compares what came out with what it expects."""
-    consultation = Consultation(knowledge, scenario.machine or generic_machine())
+    machine = scenario.machine or generic_machine()
+    consultation = Consultation(for_machine(knowledge, machine), machine)
     case = Case((opening(knowledge, scenario),))
     leads = []
     for _, event, before in events_of(knowledge, scenario):

@@ -75,6 +75,13 @@ def _bands(c: Check, spot: Spot) -> Found:
     """A measuring check's results cover every value exactly once."""
     if c.at == "section":
         return
+    limits = [x for r in c.results for x in (r.below, r.above) if x is not None]
+    if c.measure is not None and c.measure.of is not None and (c.measure.unit != "V" or not all(0 <= x <= 2 for x in limits)):
+        yield spot.problem(
+            ("measure",),
+            "limits of a share of the supply lie between 0 and 2, and the unit is V",
+            "write 0.95 for 95 % of the supply",
+        )
     edges = sorted(
         (r.above if r.above is not None else float("-inf"), r.below if r.below is not None else float("inf")) for r in c.results
     )

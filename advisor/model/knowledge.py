@@ -190,8 +190,8 @@ class Result(Entry):
     id: Id
     says: Text
     normal: bool = False
-    below: float | None = Field(default=None, description="The value read is below this.")
-    above: float | None = Field(default=None, description="The value read is at or above this.")
+    below: float | None = Field(default=None, description="The value read is below this; a share where `measure` has `of`.")
+    above: float | None = Field(default=None, description="The value read is at or above this; a share where `measure` has `of`.")
 
 
 class Measure(Entry):
@@ -199,6 +199,9 @@ class Measure(Entry):
 
     unit: Literal["V", "mV", "ohm", "kohm", "A", "mA", "degC", "mm", "deg", "bar", "per-cent", "Hz"]
     meter: Text = Field(description="Meter, function, range and where the probes go.")
+    of: Literal["sensor-supply"] | None = Field(
+        default=None, description="The results' limits are shares of the machine's sensor supply: 0.95 is 95 % of it."
+    )
     lowest: float = Field(description="A value below this cannot be true: it was misread or mistyped.")
     highest: float = Field(description="A value above this cannot be true.")
 

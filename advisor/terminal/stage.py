@@ -77,8 +77,9 @@ def _ask_check(terminal: Terminal, consultation: Consultation, step: Step) -> No
     where = f" ({step.place})" if step.place else ""
     terminal.line(check.question + where, "bold")
     if check.measure is not None:
-        words = ", ".join(r.id for r in check.results)
-        terminal.line(f"Type the number in {check.measure.unit}, or a word by the maker's figure: {words}.")
+        terminal.line(f"Type the number in {check.measure.unit}, or a word by the maker's figure:")
+        for result in check.results:
+            terminal.line(f"{result.id}: {result.says}", indent=2, hang=2)
     else:
         views.options(terminal, [(r.id, r.says) for r in check.results])
 

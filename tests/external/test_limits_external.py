@@ -11,11 +11,13 @@ import re
 import pytest
 from folders import real_knowledge
 
+from advisor.consultation.this_machine import for_machine
 from advisor.model.knowledge import Check
+from advisor.model.machine import generic_machine
 
 INCH = 25.4  # mm
 NEWTON = 4.4482216  # a pound-force
-K = real_knowledge()
+K = for_machine(real_knowledge(), generic_machine())  # as told for a sensor on 5 V, like that of the data sheet below
 
 
 def step_of(check: Check, words: str) -> str:

@@ -20,6 +20,7 @@ from advisor.library.lints.reach import (
 )
 from advisor.library.lints.repairs import proofs_that_prove_nothing, recalibrations_left_open, retests_that_show_nothing
 from advisor.library.lints.separate import checks_that_separate_nothing, exceptions_out_of_date, pairs_nobody_separates
+from advisor.library.lints.shares import shares_that_cannot_be_read
 from advisor.library.lints.wording import hard_questions, hard_texts, questions_that_are_none, steps_too_long
 from advisor.library.parser import load
 
@@ -292,6 +293,21 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "Frame creeps with the engine running, stays still with it off",
         "Likely a creeping frame",
         "chance-word: 'steering-valve-leak' guesses 'Likely' where it should say what is seen: Likely a creeping frame",
+    ),
+    (
+        shares_that_cannot_be_read,
+        SWEEP,
+        "Shows dead spots with the circuit whole.",
+        "Shows where it leaves {90 % of the supply}.",
+        "share-misread: checks 'output-sweep': '{90 % of the supply}' is no share of the supply; "
+        "write {95 % of sensor supply} or {sensor supply}",
+    ),
+    (
+        shares_that_cannot_be_read,
+        "tools.yaml",
+        "title: Small torque wrench",
+        "title: 'Torque wrench for {sensor supply}'",
+        "share-misread: tools 'torque-wrench': a share of the supply stands in causes, checks and rules only",
     ),
 ]
 

@@ -267,6 +267,12 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
             "14:1: the limits leave a gap or overlap",
         ),
         ("checks/power/supply-at-sensor-loaded.yaml", ", below: 4.7}", "}", "14:1: the limits leave a gap or overlap"),
+        (
+            "checks/power/supply-at-sensor-loaded.yaml",
+            "measure: {",
+            "measure: {of: sensor-supply, ",
+            "13:1: limits of a share of the supply lie between 0 and 2, and the unit is V",
+        ),
         ("fault-modes.yaml", "{chafe-to-ground: much-more}", "{chafe-to-grond: much-more}", "2:90: no cause 'chafe-to-grond'"),
         ("setups.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-a-hinge]", "7:14: no caution 'lock-a-hinge'"),
         ("setups.yaml", "excludes: [key-on]", "excludes: [key]", "25:14: no setup 'key'"),

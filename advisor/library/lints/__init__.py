@@ -8,10 +8,11 @@ from advisor.library.lints.lint import Issue, Lint
 from advisor.library.lints.reach import LINTS as REACH
 from advisor.library.lints.repairs import LINTS as REPAIRS
 from advisor.library.lints.separate import LINTS as SEPARATE
+from advisor.library.lints.shares import LINTS as SHARES
 from advisor.library.lints.wording import LINTS as WORDING
 from advisor.model.knowledge import Knowledge
 
-LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING)
+LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES)
 
 
 def run_lints(knowledge: Knowledge) -> tuple[Issue, ...]:
