@@ -129,7 +129,8 @@ class PracticeTalk:
             raise InputError(f"{step.title} is done already", "show lists what was done; choose another step.")
         self._present(step, choice)
 
-    def _place(self, spots: list[str]) -> str:
+    def _place(self, spots: list[str], optional: bool = False) -> str:
+        """A place of the simulated machine; a check at a point is done at one point here, for the machine answers at one."""
         choices = tuple((p, p) for p in spots)
         self.terminal.line("At which place?", "bold")
         views.options(self.terminal, choices)

@@ -82,7 +82,7 @@ def spaces(draw: st.DrawFn) -> Space:
         results = draw(st.sampled_from([("bad", "good"), ("bad", "odd", "good")]))
         named = draw(st.lists(st.sampled_from([c.id for c in causes]), min_size=1, max_size=3, unique=True))
         evidence = {name: draw(likelihood_rows(results)) for name in (*named, "otherwise")}
-        at = draw(st.sampled_from([None, None, "terminal"]))
+        at = draw(st.sampled_from([None, None, "terminal", "point"]))
         checks.append(check(f"check-{n}", evidence, results, at=at, family=draw(st.sampled_from([None, "one-look"]))))
     return world(causes, checks)
 
@@ -92,7 +92,7 @@ def witnesses(draw: st.DrawFn, within: Space) -> list[Witness]:
     """Answers to some of the checks, each at most once at a place."""
     found = []
     for entry in within.knowledge.checks.values():
-        spots = ["bulkhead:2", "sensor:4"] if entry.at else [None]
+        spots = {"terminal": ["bulkhead:2", "sensor:4"], "point": ["bulkhead", "sensor", None]}.get(entry.at or "", [None])
         for place in draw(st.lists(st.sampled_from(spots), unique=True)):
             result = draw(st.sampled_from([r.id for r in entry.results]))
             found.append(Witness(entry.id, result, place, draw(st.sampled_from([1.0, 1.0, 0.5]))))

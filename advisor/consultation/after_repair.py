@@ -9,7 +9,7 @@ from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.model.case import Answered, Reading, Repaired, Retested, State
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, Section
-from advisor.reasoning.likelihoods import check_places
+from advisor.reasoning.likelihoods import check_places, place_for
 
 Standing = Literal["untested", "passed", "failed", "cured"]
 
@@ -56,7 +56,8 @@ def retest_fits(
         return False
     if run is None:
         spots = check_places(knowledge.checks[check_id], machine)
-        return repair.place not in spots or place in (None, repair.place)
+        wanted = place_for(knowledge.checks[check_id], machine, repair.place)
+        return wanted not in spots or place in (None, wanted)
     section = machine.section(*run)
     if section is None or (repair.place is not None and repair.place not in section.elements):
         return False
@@ -102,8 +103,7 @@ def retest_of(knowledge: Knowledge, machine: Machine, state: State, repair: Repa
     if reading is not None:
         return LOAD_TEST, None, reading
     first = next((c for c in cause.retest if c != LOAD_TEST), cause.retest[0])
-    place = repair.place if knowledge.checks[first].at not in (None, "section") else None
-    return first, place, None
+    return first, place_for(knowledge.checks[first], machine, repair.place), None
 
 
 def worst_reading(machine: Machine, state: State, place: str | None) -> Reading | None:

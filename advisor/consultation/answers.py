@@ -36,7 +36,10 @@ def _sentence(hint: str) -> str:
 
 
 def check_place(knowledge: Knowledge, machine: Machine, check: Check, place: str | None) -> str | None:
-    """The place as the layout names it. Raises InputError when the check needs one, takes none, or there is no such place."""
+    """The place as the layout names it. Raises InputError when the check needs one, takes none, or there is no such place.
+
+    A check done at a point may be asked without one: at some point, nobody said which.
+    """
     known = [p for p in check_places(check, machine) if p is not None]
     if check.at is None or check.at == "section":
         if place is not None:
@@ -46,6 +49,8 @@ def check_place(knowledge: Knowledge, machine: Machine, check: Check, place: str
         if place is None:
             return None
         raise InputError(f"this layout has no {check.at}, so {check.id} has no place '{place}'", "Leave the place away.")
+    if place is None and check.at == "point":
+        return check.point
     if place is None:
         raise InputError(f"{check.id} is done at one {check.at}, and none was named", _sentence(nearest("", known)))
     if place not in known:

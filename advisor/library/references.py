@@ -55,6 +55,10 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
     for check_id, result in c.proof.items():
         yield from _known(spot, ("proof", check_id), check_id, "check", k.checks)
         check = k.checks.get(check_id)
+        if check is not None and check.at == "point":
+            yield spot.problem(
+                ("proof", check_id), f"{check_id} is done at a whole point, so it shows no one place", "name another check"
+            )
         if check is not None:
             results = {r.id: r for r in check.results}
             yield from _known(spot, ("proof", check_id), result, f"result of {check_id}", results)
@@ -96,6 +100,8 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     yield from _work(spot, (), c, k)
     yield from _known(spot, ("source",), c.source, "source", k.sources)
     yield from _all_known(spot, ("disturbs",), c.disturbs, "check", k.checks)
+    if c.point is not None and c.at != "point":
+        yield spot.problem(("point",), "a point is only for a check done at a point", "leave it away, or write 'at: point'")
     results = [r.id for r in c.results]
     if sum(r.normal for r in c.results) != 1:
         yield spot.problem(("results",), "exactly one result must be normal", "mark one with 'normal: true'")

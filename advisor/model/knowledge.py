@@ -226,7 +226,10 @@ class Check(Entry):
     steps: tuple[Text, ...] = Field(min_length=1)
     mistakes: tuple[Text, ...] = Field(min_length=1)
     disturbs: tuple[Id, ...] = Field(default=(), description="What it may change: checks that are worth less afterwards.")
-    at: Literal["splice", "wire", "terminal", "ground-point", "section"] | None = None
+    at: Literal["splice", "wire", "terminal", "point", "ground-point", "section"] | None = Field(
+        default=None, description="It is done at one such place; a point is one plug or end of the harness."
+    )
+    point: str | None = Field(default=None, description="With `at: point`: only at this point of the layout, e.g. controller.")
     measure: Measure | None = None
     results: tuple[Result, ...] = Field(min_length=2)
     evidence: dict[Id, Likelihoods] = Field(description="For each cause, and 'otherwise': how likely each result is.")

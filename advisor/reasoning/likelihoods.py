@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -36,7 +37,28 @@ def check_places(check: Check, machine: Machine) -> tuple[str | None, ...]:
     """The places of the layout at which a check can be done; (None,) for a check done once or whose place the layout lacks."""
     if check.at is None or check.at == "section":
         return (None,)
+    if check.at == "point":
+        reached = {e.point for e in machine.elements.values() if e.point is not None}
+        return tuple(p for p in machine.points if p in reached and check.point in (None, p)) or (None,)
     return tuple(e.name for e in machine.elements.values() if e.kind == check.at) or (None,)
+
+
+def place_for(check: Check, machine: Machine, place: str | None) -> str | None:
+    """Where a check is done that concerns a place of the layout: there, or at the point which that terminal belongs to."""
+    if place is None or check.at is None or check.at == "section":
+        return None
+    return (machine.elements[place].point if place in machine.elements else place) if check.at == "point" else place
+
+
+def beside(machine: Machine, point: str) -> frozenset[str]:
+    """The terminals of a point, and the wires that end in one of them."""
+    found = {e.name for e in machine.elements.values() if e.point == point}
+    for path in machine.circuits.values():
+        for one, other in itertools.pairwise(path):
+            for wire, end in ((one, other), (other, one)):
+                if wire.kind == "wire" and end.point == point:
+                    found.add(wire.name)
+    return frozenset(found)
 
 
 @dataclass
@@ -68,8 +90,16 @@ class Space:
         key = (check, place)
         if key not in self._tables:
             entry = self.knowledge.checks[check]
-            self._tables[key] = self.rows(check)[self.rows_of(entry, place)].T.copy()
+            self._tables[key] = self.told(self.rows(check), self.rows_of(entry, place), self.part_of(entry, place))
         return self._tables[key]
+
+    def told(self, values: Floats, which: NDArray[np.intp], part: Floats) -> Floats:
+        """P(result | suspect) from the rows of a check, (results, suspects).
+
+        `which` row speaks of each suspect, for its `part`; `otherwise`, the row of the last suspect, speaks for the rest.
+        """
+        found: Floats = values[which].T.copy()
+        return found if (part == 1).all() else found * part + values[which[-1]][:, None] * (1 - part)
 
     def rows(self, check: str) -> Floats:
         """`rows` of a check of this knowledge."""
@@ -83,9 +113,28 @@ class Space:
 
         index = {cause: i for i, cause in enumerate(row_names(check))}
         other = index[OTHERWISE]
-        here = check.at is not None and place is not None
-        found = [index.get(s.cause, other) if not here or s.place in (place, None) else other for s in self.suspects]
+        near = self._near(check, place)
+        found = [index.get(s.cause, other) if near is None or s.place in near else other for s in self.suspects]
         return np.array(found, dtype=np.intp)
+
+    def part_of(self, check: Check, place: str | None) -> Floats:
+        """For each suspect the chance that it sits where the check is done, if it sits at such a place at all.
+
+        One without a place may sit at any of the points: no reaction at one of three plugs says a third of what no reaction
+        at all three does.
+        """
+        import numpy as np
+
+        found = np.ones(len(self.suspects))
+        if check.at == "point" and place is not None:
+            found[[s.place is None for s in self.suspects]] = 1 / len(check_places(check, self.machine))
+        return found
+
+    def _near(self, check: Check, place: str | None) -> frozenset[str | None] | None:
+        """The places that a check speaks of when it is done at one; None for every place."""
+        if check.at is None or place is None:
+            return None
+        return frozenset({None}) | (beside(self.machine, place) if check.at == "point" else {place})
 
 
 def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from advisor.reasoning.harness import Harness
 
     Floats = NDArray[np.float64]
+    Told = tuple["Witness", NDArray[np.intp], Floats]  # an answer, the row that speaks of each suspect, and for what part
 
 LEADERS = 12  # suspects whose pairs join the hypotheses: 66 pairs
 SECOND_LOOK = 0.5  # strength, in log terms, of a second answer from one family
@@ -253,9 +254,10 @@ def robustness(ranking: Ranking) -> float:
     for n, hypothesis in enumerate(ranking.hypotheses):
         holds[n, [cause_of[i] for i in hypothesis]] = 1.0
     log = np.log(np.maximum(ranking.weights, 1e-300))
-    by_check: dict[str, list[tuple[Witness, NDArray[np.intp]]]] = {}
+    by_check: dict[str, list[Told]] = {}
     for w in ranking.witnesses:
-        by_check.setdefault(w.check, []).append((w, space.rows_of(space.knowledge.checks[w.check], w.place)))
+        check = space.knowledge.checks[w.check]
+        by_check.setdefault(w.check, []).append((w, space.rows_of(check, w.place), space.part_of(check, w.place)))
     moved = []
     for name, answers in by_check.items():
         check = space.knowledge.checks[name]
@@ -287,15 +289,15 @@ def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
                     yield values
 
 
-def _told(ranking: Ranking, check: Check, answers: Sequence[tuple[Witness, NDArray[np.intp]]], values: Floats) -> Floats:
+def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Floats) -> Floats:
     """Log likelihood of the answers to one check for every hypothesis, from its `rows`; each answer with every suspect's row."""
     import numpy as np
 
     count = len(ranking.space.suspects)
     leaders = list(dict.fromkeys(i for h in ranking.hypotheses[count:] for i in h))
     found = np.zeros(len(ranking.hypotheses))
-    for w, which in answers:
-        table = values[which].T
+    for w, which, part in answers:
+        table = ranking.space.told(values, which, part)
         found[:count] += w.strength * np.log(table[_index(check, w)])
         if leaders:
             found[count:] += _pair_logs([(w, check, table)], leaders)[np.triu_indices(len(leaders), k=1)]

@@ -283,7 +283,7 @@ class Dialogue:
                 raise InputError(f"there is no step {what}", "Type other alone for the list.")
             self._chosen = self.assessment.alternatives[int(what) - 1]
             return
-        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._place)
+        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._pick_place)
         self._say_hold(self._chosen)
 
     def _list_checks(self) -> None:
@@ -303,13 +303,8 @@ class Dialogue:
                 self.terminal.line(f"A rule says to wait with this until: {hold.until}", "bold", hang=2)
                 self.terminal.line("If you go on, the record says that you did.", hang=2)
 
-    def _place(self, spots: list[str]) -> str:
-        """The place of a check that is done at one place."""
-        found = self._pick_place(spots, optional=False)
-        assert found is not None
-        return found
-
-    def _pick_place(self, spots: list[str], *, optional: bool) -> str | None:
+    def _pick_place(self, spots: list[str], optional: bool) -> str | None:
+        """One of the places by number or name; None when it need not be known and is not."""
         choices = tuple((p, p) for p in spots)
         self.terminal.line("At which place?" + (" (Enter alone: not known)" if optional else ""), "bold")
         views.options(self.terminal, choices)
@@ -324,7 +319,7 @@ class Dialogue:
         entry = self.consultation.knowledge.causes.get(name)
         spots = [p for p in places(entry, self.consultation.machine) if p is not None] if entry else []
         if place is None and spots:
-            place = self._pick_place(spots, optional=True)
+            place = self._pick_place(spots, True)
         event = self._event(repair=name, place=place)
         assert isinstance(event, Repaired)
         cause = self.consultation.knowledge.causes[event.cause]
@@ -342,7 +337,7 @@ class Dialogue:
         state, knowledge, machine = fold(self.case), self.consultation.knowledge, self.consultation.machine
         if not state.repairs:
             raise InputError("nothing was repaired yet", "Do it as a check: type other CHECK. Or say first: repair CAUSE.")
-        step = typed.step_named(self.consultation, state, what.split(), "retest", self._place)
+        step = typed.step_named(self.consultation, state, what.split(), "retest", self._pick_place)
         run = (step.circuit, step.start or "", step.end or "") if step.circuit else None
         if not retest_fits(knowledge, machine, state, state.repairs[max(state.repairs)], step.id, step.place, run):
             self.terminal.line("This is another test, or another place, than that of the repair: it does not prove it.", "bold")

@@ -76,11 +76,11 @@ def load_test(text: str, step: Step) -> dict[str, Any]:
 
 def step_named(
     consultation: Consultation, state: State, words: list[str], kind: Literal["check", "retest"],
-    pick_place: Callable[[list[str]], str],
+    pick_place: Callable[[list[str], bool], str | None],
 ) -> Step:  # fmt: skip
     """A step chosen by name: CHECK, CHECK PLACE, or load-test CIRCUIT FROM TO. Raises InputError.
 
-    `pick_place` asks for a place where the check needs one and none was typed.
+    `pick_place` asks for a place where none was typed, and is told whether it may stay unknown.
     """
     knowledge, machine = consultation.knowledge, consultation.machine
     check = answers.find_check(knowledge, words[0])
@@ -90,7 +90,9 @@ def step_named(
     place = words[1] if len(words) > 1 else None
     if place is None and check.at is not None:
         places = [p for p in check_places(check, machine) if p is not None]
-        place = pick_place(places) if places else None
+        may_stay_unknown = check.at == "point"
+        if len(places) > 1 or (places and not may_stay_unknown):
+            place = pick_place(places, may_stay_unknown)
     place = answers.check_place(knowledge, machine, check, place)
     step = replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
     return prepared(consultation, state, step)

@@ -23,7 +23,7 @@ from advisor.evidence.rows import OTHERWISE
 from advisor.library.parser import load
 from advisor.model.finding import NOT_LISTED, Suspect
 from advisor.model.knowledge import Check, Knowledge, Words
-from advisor.model.machine import generic_machine
+from advisor.model.machine import Machine, generic_machine
 from advisor.reasoning.likelihoods import Space, check_places, space
 from advisor.reasoning.ranking import LEADERS, SECOND_LOOK, Witness, decibans, pair_table, rank
 
@@ -55,9 +55,31 @@ def chances(entry: Check, name: str, used: dict[str, float]) -> list[float]:
     return [shape[r] for r in ids]
 
 
-def chances_of(entry: Check, place: str | None, held: tuple[Suspect, ...], used: dict[str, float]) -> list[float]:
+def at_the_plug(machine: Machine, name: str, point: str) -> bool:
+    """Whether an element is a terminal of the point, or a wire next to one in some circuit."""
+    if name.startswith(f"{point}:"):
+        return True
+    paths = [[e.name for e in path] for path in machine.circuits.values()]
+    neighbours = {n for p in paths if name in p for n in p[max(p.index(name) - 1, 0) : p.index(name) + 2]}
+    return machine.elements[name].kind == "wire" and any(n.startswith(f"{point}:") for n in neighbours)
+
+
+def chances_alone(entry: Check, place: str | None, suspect: Suspect, within: Space) -> list[float]:
+    """P(result | suspect): its own where the check concerns it, else as otherwise; one of so many plugs if it may sit at any."""
+    own, other = chances(entry, suspect.cause, within.used), chances(entry, OTHERWISE, within.used)
+    if place is None:
+        return own
+    if entry.at == "point":
+        if suspect.place is None:
+            plugs = len(check_places(entry, within.machine))
+            return [o / plugs + x * (plugs - 1) / plugs for o, x in zip(own, other, strict=True)]
+        return own if at_the_plug(within.machine, suspect.place, place) else other
+    return own if suspect.place in (None, place) else other
+
+
+def chances_of(entry: Check, place: str | None, held: tuple[Suspect, ...], within: Space) -> list[float]:
     """P(result | one or two suspects): for two, noisy-OR on the normal result, the rest in proportion."""
-    each = [chances(entry, OTHERWISE if s.place not in (place, None) and place is not None else s.cause, used) for s in held]
+    used, each = within.used, [chances_alone(entry, place, s, within) for s in held]
     if len(each) == 1:
         return each[0]
     normal = next(i for i, r in enumerate(entry.results) if r.normal)
@@ -69,7 +91,7 @@ def chances_of(entry: Check, place: str | None, held: tuple[Suspect, ...], used:
 
 def by_network(within: Space, hypotheses: list[tuple[int, ...]], answers: list[Witness], factors: np.ndarray) -> np.ndarray:
     """Posterior of the hypotheses from pyAgrum. An answer at half strength is a child whose chance is the square root."""
-    known, used = within.knowledge, within.used
+    known = within.knowledge
     prior = within.prior * factors / (within.prior * factors).sum()
     odds = known.words.second_fault_odds
     weights = [prior[h[0]] if len(h) == 1 else odds * prior[h[0]] * prior[h[1]] for h in hypotheses]
@@ -80,7 +102,7 @@ def by_network(within: Space, hypotheses: list[tuple[int, ...]], answers: list[W
     for n, w in enumerate(answers):
         entry = known.checks[w.check]
         index = [r.id for r in entry.results].index(w.result)
-        rows = np.array([chances_of(entry, w.place, tuple(within.suspects[i] for i in h), used) for h in hypotheses])
+        rows = np.array([chances_of(entry, w.place, tuple(within.suspects[i] for i in h), within) for h in hypotheses])
         if w.strength != 1:
             seen = rows[:, index] ** w.strength
             rows, index = np.stack([seen, 1 - seen], axis=1), 0
@@ -103,12 +125,12 @@ def random_answers(within: Space, rng: random.Random, count: int) -> list[Witnes
 
 def halved(within: Space, answers: list[Witness]) -> list[Witness]:
     """The answers with every look after the most telling one of a family and place at half strength."""
-    known, used = within.knowledge, within.used
+    known = within.knowledge
 
     def spread(w: Witness) -> float:
         entry = known.checks[w.check]
         index = [r.id for r in entry.results].index(w.result)
-        values = [chances_of(entry, w.place, (s,), used)[index] for s in within.suspects]
+        values = [chances_of(entry, w.place, (s,), within)[index] for s in within.suspects]
         return max(values) / min(values)
 
     found: list[Witness] = []

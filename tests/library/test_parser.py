@@ -273,6 +273,12 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
             "measure: {of: sensor-supply, ",
             "13:1: limits of a share of the supply lie between 0 and 2, and the unit is V",
         ),
+        (
+            "checks/harness/wiggle-harness.yaml",
+            "stage: ",
+            "point: sensor\nstage: ",
+            "4:1: a point is only for a check done at a point",
+        ),
         ("fault-modes.yaml", "{chafe-to-ground: much-more}", "{chafe-to-grond: much-more}", "2:90: no cause 'chafe-to-grond'"),
         ("setups.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-a-hinge]", "7:14: no caution 'lock-a-hinge'"),
         ("setups.yaml", "excludes: [key-on]", "excludes: [key]", "25:14: no setup 'key'"),
@@ -462,3 +468,15 @@ def test_the_digest_does_not_depend_on_the_system(tmp_path: Path) -> None:
     (folder / "causes/sensor.yaml").rename(folder / "causes/sensors.yaml")
     renamed = digest_of(folder, knowledge_files(folder))
     assert len({same, letter, renamed}) == 3
+
+
+def test_a_check_at_a_whole_point_is_no_proof(tmp_path: Path) -> None:
+    """What is done at a plug shows no one terminal, so a cause cannot name it as its proof."""
+    found = problems(
+        variant(
+            tmp_path, checks__harness__wiggle_harness=changed("checks/harness/wiggle-harness.yaml", "stage: ", "at: point\nstage: ")
+        )
+    )
+    assert found == [
+        "knowledge/causes/harness.yaml:31:11: wiggle-harness is done at a whole point, so it shows no one place; name another check"
+    ]

@@ -11,7 +11,7 @@ from worlds import COMPLAINT, USED, cause, check, spaces, world
 
 from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, Suspect
-from advisor.reasoning.likelihoods import Space, check_places, places
+from advisor.reasoning.likelihoods import Space, beside, check_places, place_for, places
 
 THREE = ("bad", "odd", "good")
 
@@ -110,7 +110,7 @@ def test_a_check_at_a_place_speaks_only_of_its_place(found: Space, data: st.Data
     """For suspects at other places, a check at one place is as likely to come out as for any other cause."""
     for entry in found.knowledge.checks.values():
         spots = [p for p in check_places(entry, found.machine) if p is not None]
-        if not spots:
+        if not spots or entry.at == "point":
             continue
         here = data.draw(st.sampled_from(spots))
         table = found.table(entry.id, here)
@@ -129,3 +129,66 @@ def test_a_check_is_open_at_every_place_of_its_kind() -> None:
     assert check_places(check("load", rows, at="section"), machine) == (None,)
     assert check_places(check("look", rows), machine) == (None,)
     assert check_places(check("scrape", rows, at="ground-point"), machine) == (None,)
+
+
+ROCKED = {"worn": {"bad": "likely"}, "spread": {"bad": "likely"}, "broken": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}}
+
+
+def rocked_world() -> Space:
+    causes = [cause("worn"), cause("spread", place="terminal"), cause("broken", place="wire"), cause("crimp", place="splice")]
+    return world(causes, [check("rock", {**ROCKED, "crimp": {"bad": "likely"}}, at="point")])
+
+
+def test_a_check_at_a_point_is_open_at_every_plug() -> None:
+    """It can be done at each point of the layout that has terminals, or at the one it names, or once where that is lacking."""
+    machine = small_machine()
+    assert check_places(check("rock", ROCKED, at="point"), machine) == ("controller", "bulkhead", "sensor")
+    assert check_places(check("rock", ROCKED, at="point", point="bulkhead"), machine) == ("bulkhead",)
+    assert check_places(check("rock", ROCKED, at="point", point="cab"), machine) == (None,)
+
+
+def test_a_plug_is_its_terminals_and_the_wires_that_end_there() -> None:
+    """Wires on both sides of the plug belong to it; a splice and a wire further on do not."""
+    near = beside(small_machine(), "bulkhead")
+    assert {"bulkhead:2", "bulkhead:6", "supply-a-upper", "supply-a-lower"} <= near
+    assert near.isdisjoint({"feed", "splice-7", "sensor:1", "controller:21"})
+
+
+def test_a_check_at_a_point_speaks_of_the_causes_there() -> None:
+    """Causes at the plug have their row, those elsewhere that of any other cause."""
+    found = rocked_world()
+    likely, other = row(found.knowledge.checks["rock"], "spread", USED)[0], row(found.knowledge.checks["rock"], "x", USED)[0]
+    reacts = dict(zip(found.suspects, found.table("rock", "bulkhead")[0].tolist(), strict=True))
+    for name in ("bulkhead:2", "bulkhead:5"):
+        assert reacts[Suspect("spread", name)] == pytest.approx(likely)
+    assert reacts[Suspect("broken", "supply-a-lower")] == pytest.approx(likely)
+    for far in (Suspect("spread", "sensor:1"), Suspect("broken", "feed"), Suspect("crimp", "splice-7"), Suspect(NOT_LISTED)):
+        assert reacts[far] == pytest.approx(other)
+
+
+def test_a_cause_without_a_place_may_sit_at_any_plug() -> None:
+    """One of three plugs speaks for a third of it; asked at no plug in particular, the check speaks for all of it."""
+    found = rocked_world()
+    likely, other = row(found.knowledge.checks["rock"], "worn", USED)[0], row(found.knowledge.checks["rock"], "x", USED)[0]
+    at = found.suspects.index(Suspect("worn"))
+    assert found.table("rock", "sensor")[0, at] == pytest.approx(likely / 3 + other * 2 / 3)
+    assert found.table("rock", None)[0, at] == pytest.approx(likely)
+
+
+def test_quiet_plugs_all_together_say_no_more_than_the_check_done_at_once() -> None:
+    """A cause somewhere at the plugs is not cleared three times over by asking plug by plug."""
+    found = rocked_world()
+    at = found.suspects.index(Suspect("worn"))
+    each = [found.table("rock", p)[1] for p in ("controller", "bulkhead", "sensor")]
+    once = found.table("rock", None)[1]
+    plug_by_plug = float(np.prod([quiet[at] / quiet[-1] for quiet in each]))
+    assert once[at] / once[-1] < plug_by_plug < 1
+
+
+def test_the_place_of_a_check_for_a_suspect() -> None:
+    """A check at a point that concerns a terminal is done at its plug, one at terminals at the terminal itself."""
+    machine = small_machine()
+    assert place_for(check("rock", ROCKED, at="point"), machine, "bulkhead:2") == "bulkhead"
+    assert place_for(check("rock", ROCKED, at="point"), machine, "sensor") == "sensor"
+    assert place_for(check("drag", ROCKED, at="terminal"), machine, "bulkhead:2") == "bulkhead:2"
+    assert place_for(check("look", ROCKED), machine, "bulkhead:2") is None

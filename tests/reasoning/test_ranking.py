@@ -14,7 +14,7 @@ from worlds import USED, cause, check, knowledge, spaces, witnesses, words, worl
 from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Check
-from advisor.reasoning.likelihoods import Space, check_places
+from advisor.reasoning.likelihoods import Space, beside, check_places
 from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, Witness, decibans, lines, pair_table, rank, robustness, strengths
 
 PLAIN = check("tap", {"gear": {"bad": "very-likely"}, OTHERWISE: {"bad": "very-unlikely"}})
@@ -85,8 +85,11 @@ def test_weights_are_prior_times_chances(space: Space, data: st.DataObject) -> N
         for w in found.witnesses:
             entry = space.knowledge.checks[w.check]
             suspect = space.suspects[i]
-            name = OTHERWISE if entry.at and w.place and suspect.place not in (w.place, None) else suspect.cause
-            whole *= row(entry, name, USED)[[r.id for r in entry.results].index(w.result)] ** w.strength
+            here = frozenset({w.place}) if entry.at != "point" or w.place is None else beside(space.machine, w.place)
+            name = OTHERWISE if entry.at and w.place and suspect.place not in here | {None} else suspect.cause
+            part = 1 / 3 if entry.at == "point" and w.place and suspect.place is None else 1.0  # it may sit at any of three plugs
+            at = [r.id for r in entry.results].index(w.result)
+            whole *= (part * row(entry, name, USED)[at] + (1 - part) * row(entry, OTHERWISE, USED)[at]) ** w.strength
         return whole
 
     wanted = np.array([weight(i) for i in range(len(space.suspects))])
@@ -182,7 +185,8 @@ def test_an_answer_at_one_place_leaves_the_other_places_as_they_were(space: Spac
     here = data.draw(st.sampled_from(check_places(entry, space.machine)))
     result = data.draw(st.sampled_from([r.id for r in entry.results]))
     after = rank(space, [Witness(entry.id, result, here)])
-    others = [i for i, s in enumerate(space.suspects) if s.place not in (here, None)]
+    near = beside(space.machine, here) if entry.at == "point" and here else frozenset({here})
+    others = [i for i, s in enumerate(space.suspects) if s.place is not None and s.place not in near]
     assume(others)
     before = space.prior[others] / space.prior[others].sum()
     assert after.weights[others] / after.weights[others].sum() == pytest.approx(before, abs=1e-12)

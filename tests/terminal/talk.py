@@ -10,6 +10,7 @@ from builders import small_knowledge
 from advisor.consultation.consultation import Consultation
 from advisor.errors import ExitCode
 from advisor.model.case import Case, Event, Opened
+from advisor.model.knowledge import Knowledge
 from advisor.terminal.dialogue import Dialogue
 from advisor.terminal.environment import Terminal
 from advisor.terminal.questions import Person
@@ -25,13 +26,19 @@ class Talk:
     case: Case = field(default_factory=Case)
 
 
-def talk(*typed: str, width: int = 80, opened: Opened | None = None, stored: list[Event] | None = None) -> Talk:
+def talk(
+    *typed: str,
+    width: int = 80,
+    opened: Opened | None = None,
+    stored: list[Event] | None = None,
+    knowledge: Knowledge | None = None,
+) -> Talk:
     """Types lines at a dialogue on a fresh case; the end of the lines is the end of input."""
     output = io.StringIO()
     terminal = Terminal(output=output, source=io.StringIO("".join(f"{line}\n" for line in typed)), width=width, blocks=False)
     first = opened or Opened(complaint="motion-without-steering", occurrences=6, hours=14)
     events: list[Event] = [first] if stored is None else stored
     case = Case(tuple(events))
-    dialogue = Dialogue(terminal, Person(terminal), Consultation(small_knowledge()), case, events.append)
+    dialogue = Dialogue(terminal, Person(terminal), Consultation(knowledge or small_knowledge()), case, events.append)
     code = dialogue.run()
     return Talk(output.getvalue(), events, code, dialogue.case)

@@ -234,3 +234,18 @@ def test_a_skip_at_one_place_keeps_its_reason() -> None:
         e for e in talk("skip open-splice-and-pull splice-1 why it is behind the tank").stored if isinstance(e, Skipped)
     )
     assert (left_out.place, left_out.why) == ("splice-1", "it is behind the tank")
+
+
+def test_a_check_at_a_point_may_be_answered_at_no_plug_in_particular() -> None:
+    """Its plugs are offered; Enter alone means that nobody said which, and a plug that is typed is kept."""
+    knowledge = small()
+    wiggle = knowledge.checks["wiggle-harness"].model_copy(update={"at": "point"})
+    rocked = knowledge.model_copy(update={"checks": {**knowledge.checks, "wiggle-harness": wiggle}})
+    for typed, place in ((("other wiggle-harness", "", "2"), None), (("other wiggle-harness", "bulkhead", "2"), "bulkhead")):
+        said = talk(*typed, knowledge=rocked)
+        assert "Enter alone: not known" in said.printed
+        answer = next(e for e in said.stored if isinstance(e, Answered))
+        assert answer.place == place
+    answer = next(e for e in talk("other wiggle-harness sensor", "2", knowledge=rocked).stored if isinstance(e, Answered))
+    assert answer.place == "sensor"
+    assert "no point 'cab' in this layout" in talk("other wiggle-harness cab", knowledge=rocked).printed
