@@ -44,8 +44,12 @@ def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
     if scenario.complaint not in knowledge.complaints:
         raise InputError(f"no complaint '{scenario.complaint}'", _hint(scenario.complaint, knowledge.complaints))
     intake: dict[str, tuple[str, ...]] = {}
-    for question, given in (scenario.intake.model_extra or {}).items():
+    told: dict[str, Any] = dict(machine_says(knowledge, scenario.machine))
+    for question, given in {**told, **(scenario.intake.model_extra or {})}.items():
         intake[question] = intake_answers(knowledge, question, given if isinstance(given, list | tuple) else [given])
+        if intake[question] != told.get(question, intake[question]):
+            what = f"the machine file answers {question} with '{told[question][0]}', the intake with '{intake[question][0]}'"
+            raise InputError(what, "Correct one of them, or leave it out of the intake.")
     for code in scenario.codes:
         parse_code(code)
     machine = None if scenario.machine is None else scenario.machine.model_dump(mode="json", by_alias=True, exclude_none=True)
@@ -53,6 +57,16 @@ def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
         complaint=scenario.complaint, machine=machine, codes=scenario.codes, intake=intake, occurrences=scenario.intake.occurrences,
         hours=scenario.intake.hours, unavailable=scenario.unavailable, alone=scenario.alone,
     )  # fmt: skip
+
+
+def machine_says(knowledge: Knowledge, machine: Machine | None) -> dict[str, tuple[str, ...]]:
+    """The intake questions that the machine file answers, each with its answer: nobody is asked these."""
+    found: dict[str, tuple[str, ...]] = {}
+    for entry in knowledge.intake.values():
+        value = getattr(machine, entry.machine) if machine is not None and entry.machine is not None else None
+        if value in [r.id for r in entry.results]:
+            found[entry.id] = (str(value),)
+    return found
 
 
 def intake_answers(knowledge: Knowledge, question: str, given: Any) -> tuple[str, ...]:

@@ -97,7 +97,7 @@ def _conclusions(a: Action) -> list[Conclusion]:
         return [Conclusion("discount", a.discount)]
     if a.hold is not None:
         target = a.hold.check or a.hold.stage or a.hold.cause or ""
-        return [Conclusion("hold", target, text=a.hold.until, hold=a.hold)]
+        return [Conclusion("hold", target, text=a.hold.says, hold=a.hold)]
     if a.caution is not None:
         return [Conclusion("caution", a.caution)]
     return [Conclusion("advice", text=a.advice or "")]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from advisor.model.knowledge import NEVER
+
 NOT_LISTED = "not-listed"  # the cause id of "something not on this list"
 NOT_LISTED_TITLE = "Something not on this list"
 
@@ -55,8 +57,13 @@ class Held:
 
     target: str  # a check, a stage or a cause's repair
     kind: Literal["check", "stage", "cause"]
-    until: str
+    until: str  # what has to come first, or that it is not for this machine and why
     rule: str
+
+    @property
+    def never(self) -> bool:
+        """Whether it is not for this machine, so that nothing ends the hold."""
+        return self.until.startswith(NEVER)
 
 
 @dataclass(frozen=True)

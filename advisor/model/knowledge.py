@@ -261,13 +261,28 @@ class Pattern(Entry):
     circuit: str | None = Field(default=None, description="A circuit, or a variable such as $circuit.")
 
 
+NEVER = "not on this machine: "
+
+
 class Hold(Entry):
-    """What must wait, and for what. Exactly one of check, stage, cause is named."""
+    """What must wait, and for what; or never, and why. Exactly one of check, stage, cause is named, and one of until and never."""
 
     check: Id | None = None
     stage: Stage | None = None
     cause: Id | None = Field(default=None, description="The repair of this cause waits.")
-    until: Text
+    until: Text | None = Field(default=None, description="What has to come first.")
+    never: Text | None = Field(default=None, description="Why it makes no sense on this machine: 'it has no hinge'.")
+
+    @model_validator(mode="after")
+    def _until_or_never(self) -> Hold:
+        if (self.until is None) == (self.never is None):
+            raise ValueError("a hold says either 'until' or 'never'")
+        return self
+
+    @property
+    def says(self) -> str:
+        """What has to come first; or that it is not for this machine, with the reason."""
+        return self.until or f"{NEVER}{self.never}"
 
 
 class Action(Entry):
@@ -314,6 +329,9 @@ class Intake(Entry):
     question: Question
     results: tuple[Result, ...] = ()
     many: bool = Field(default=False, description="More than one answer can be true.")
+    machine: Literal["steering"] | None = Field(
+        default=None, description="A key of the machine file that answers it: then nobody is asked."
+    )
     run: dict[Id, Text] = Field(default={}, description="How a run after a repair must be made, by answer: 'from cold'.")
 
 

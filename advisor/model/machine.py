@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
 
+Steering = Literal["hinge", "front-wheels", "rear-wheels", "all-wheels", "hinge-and-wheels", "tracks-or-skid"]
 ElementKind = Literal["terminal", "wire", "splice", "ground-point"]
 FEET_TO_METRES = 0.3048  # exact, international foot
 LARGEST_LOAD_AMPS = 40.0  # above this a test lead or a fuse burns before anything is learnt; common practice
@@ -134,6 +135,7 @@ class Machine(_Entry):
     nominal_volts: Literal[12, 24, 48] = 12
     sensor: Sensor = Sensor()
     load_test: LoadTest = LoadTest(load_ohms=5.0)
+    steering: Steering | None = Field(default=None, description="What steers it; without it the technician is asked.")
     points: tuple[str, ...] = Field(min_length=2)
     circuits: dict[str, Annotated[tuple[Element, ...], Field(min_length=1)]] = Field(min_length=1)
     generic: bool = Field(default=False, description="True for the layout that stands in when no file is given.")

@@ -46,6 +46,7 @@ class HoldRow:
 
     waits: tuple[str, ...]
     until: str
+    never: bool  # it is not for this machine: `until` says why
     because: str
     from_step: int
     gone_step: int | None
@@ -150,7 +151,7 @@ def _hold_row(m: Material, key: tuple[str, str], span: tuple[int, int], found: t
     against = [n for n, e in enumerate(m.case.events) if isinstance(e, Overridden) and any(_overrides(m, e, h) for h in found)]
     gone = None if span[1] == len(m.assessments) - 1 else span[1] + 1
     waits = tuple(dict.fromkeys(_waits(m, held) for held in found))
-    return HoldRow(waits, key[1], rule.because if rule else "", span[0], gone, tuple(against))
+    return HoldRow(waits, key[1], all(held.never for held in found), rule.because if rule else "", span[0], gone, tuple(against))
 
 
 def _waits(m: Material, held: Held) -> str:

@@ -244,6 +244,6 @@ def _open_points(
     found += [f"Still in place: {m.setup_title(s)}" for s in m.state.setups]
     found += [f"Too close to call: {j.circuit} from {j.start} to {j.end}" for j in m.final.readings if j.verdict == "unsure"]
     if standing in ("unfinished", "failed"):
-        found += [f"Has to come first: {h.until}" for h in m.final.holds]
+        found += [f"Has to come first: {h.until}" for h in m.final.holds if not h.never]
     found += m.final.messages
     return found

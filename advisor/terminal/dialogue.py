@@ -300,7 +300,8 @@ class Dialogue:
         check = self.consultation.knowledge.checks[step.id]
         for hold in self.assessment.holds:
             if (hold.kind == "check" and hold.target == check.id) or (hold.kind == "stage" and hold.target == check.stage):
-                self.terminal.line(f"A rule says to wait with this until: {hold.until}", "bold", hang=2)
+                says = f"A rule says: {hold.until}" if hold.never else f"A rule says to wait with this until: {hold.until}"
+                self.terminal.line(says, "bold", hang=2)
                 self.terminal.line("If you go on, the record says that you did.", hang=2)
 
     def _pick_place(self, spots: list[str], optional: bool) -> str | None:

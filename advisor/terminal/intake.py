@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from advisor.consultation.answers import number
-from advisor.consultation.scenario import intake_answers
+from advisor.consultation.scenario import intake_answers, machine_says
 from advisor.errors import AdvisorError, InputError
 from advisor.model.case import Opened
 from advisor.model.knowledge import Intake, Knowledge
+from advisor.model.machine import Machine
 from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.terminal import views
 from advisor.terminal.environment import EndOfInput, Terminal
@@ -51,8 +52,11 @@ class IntakeDialogue:
             self.terminal.line(f"Complaint: {entry.title}", "bold")
             self.terminal.line(f"First: {entry.first}", hang=2)
             known["codes"] = self._codes()
-            known["intake"] = {}
+            machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
+            known["intake"] = machine_says(self.knowledge, machine)
             for question in self.knowledge.intake.values():
+                if question.id in known["intake"]:
+                    continue
                 given = self._conditions(question)
                 if given:
                     known["intake"][question.id] = given

@@ -19,7 +19,7 @@ def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
             terminal.rule(f"Rule {entry.id}")
             terminal.line(entry.because)
             for action in entry.then:
-                said = action.advice or action.says or (action.hold.until if action.hold else "")
+                said = action.advice or action.says or (action.hold.says if action.hold else "")
                 if said:
                     terminal.line(f"- {said}", indent=2, hang=2)
             _source(terminal, knowledge, entry.source)

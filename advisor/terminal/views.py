@@ -164,7 +164,8 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
             hang=2,
         )
     for hold in assessment.holds:
-        terminal.line(f"Waits: {_target(hold.kind, hold.target, knowledge)}, until {hold.until}", hang=2)
+        what = _target(hold.kind, hold.target, knowledge)
+        terminal.line(f"Left out: {what}, {hold.until}" if hold.never else f"Waits: {what}, until {hold.until}", hang=2)
     if assessment.robustness is not None:
         terminal.line(
             "Were one word of the knowledge wrong by a step, the leader would still lead in "

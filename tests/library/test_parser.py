@@ -316,6 +316,8 @@ def test_each_wrong_reference_is_one_problem(tmp_path: Path, name: str, old: str
         (SANE, "{hold: {cause: sensor-intern, until: Now.}}", "no cause 'sensor-intern'"),
         (SANE, "{hold: {until: Now.}}", "a hold names exactly one of check, stage and cause"),
         (SANE, "{hold: {check: wiggle-harness, stage: look, until: Now.}}", "a hold names exactly one of check, stage and cause"),
+        (SANE, "{hold: {check: wiggle-harness}}", "a hold says either 'until' or 'never'"),
+        (SANE, "{hold: {check: wiggle-harness, until: Now., never: No.}}", "a hold says either 'until' or 'never'"),
         (SANE, "{finding: odd}", "the finding 'odd' has no words; add 'says'"),
         (SANE, "{advice: Wait., caution: hands-clear}", "an action concludes exactly one thing"),
         (SANE, "{says: Nothing}", "an action concludes exactly one thing"),

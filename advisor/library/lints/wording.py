@@ -50,7 +50,7 @@ def texts(k: Knowledge) -> Iterator[tuple[str, tuple[str, ...]]]:
     for check in k.checks.values():
         yield check.id, (check.question, check.purpose, *check.steps, *check.mistakes, *(r.says for r in check.results))
     for rule in k.rules.values():
-        said = [t for a in rule.then for t in (a.says, a.advice, a.hold.until if a.hold else None) if t]
+        said = [t for a in rule.then for t in (a.says, a.advice, a.hold.says if a.hold else None) if t]
         yield rule.id, (rule.because, *said)
     for caution in k.cautions.values():
         yield caution.id, (caution.says, caution.why)
