@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from advisor.consultation.answers import LOAD_TEST
+from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.consultation.cure import element_columns
-from advisor.consultation.in_force import readings_in_force
+from advisor.consultation.in_force import MOST_TAKES, readings_in_force
 from advisor.consultation.plugs import REFERENCE_MINUTES, plugs_of
 from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
@@ -23,9 +23,10 @@ if TYPE_CHECKING:
 
 READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in place; common practice, no source
 LOAD_TEST_MINUTES = READING_MINUTES + REFERENCE_MINUTES
-MOST_TAKES = 2  # of one reading: a fault that comes and goes may show the second time
-AGAIN = 0.5  # strength, in log terms, of a reading taken again: what hid the fault once may hide it still
+AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
+WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
 SECOND_PERSON = "second-person"
+COMES_AND_GOES = "comes-and-goes"  # the answer to the intake's question of how the fault behaves
 
 
 def setups_of(knowledge: Knowledge) -> Setups:
@@ -51,6 +52,21 @@ def done(state: State, check: str, place: str | None) -> bool:
     return left_out or any(a.check == check and a.place == place for a in state.answers.values())
 
 
+def worth_again(knowledge: Knowledge, state: State, check: Check, place: str | None) -> bool:
+    """Whether a check that came out normal may show a fault that comes and goes when it is done once more."""
+    if check.again is None or state.opened is None or COMES_AND_GOES not in state.opened.intake.get("behaviour", ()):
+        return False
+    if any(s.check == check.id and s.place in (None, place) for s in state.skipped.values()):
+        return False
+    results = [a.result for a in state.answers.values() if a.check == check.id and a.place == place]
+    return 0 < len(results) < MOST_TAKES and set(results) == {normal_result(check)}
+
+
+def _again(table: Any) -> Any:
+    """A table of what is done a second time."""
+    return table**AGAIN / (table**AGAIN).sum(axis=0)
+
+
 def held(assessment: Assessment, check: Check) -> bool:
     return any(
         (h.kind == "check" and h.target == check.id) or (h.kind == "stage" and h.target == check.stage) for h in assessment.holds
@@ -65,9 +81,12 @@ def open_actions(consultation: Consultation, state: State, ranking: Ranking, ass
         if check.at == "section" or held(assessment, check) or not possible(knowledge, state, check):
             continue
         for place in check_places(check, machine):
-            if not done(state, check.id, place):
+            again = worth_again(knowledge, state, check, place)
+            if again or not done(state, check.id, place):
+                table = space.table(check.id, place)
                 key = (check.id, place or "")
-                found.append(Action(key, space.table(check.id, place), check.minutes, frozenset(check.setups)))
+                minutes = check.minutes + WARMING_MINUTES * again
+                found.append(Action(key, _again(table) if again else table, minutes, frozenset(check.setups)))
     return found + _readings(consultation, state, ranking, assessment)
 
 
@@ -98,7 +117,7 @@ def load_tests(space: Space, readings: Sequence[Reading], most_takes: int = MOST
         run = (section.circuit, section.start, section.end)
         table = chance[:, columns]
         if takes[run]:
-            table = table**AGAIN / (table**AGAIN).sum(axis=0)
+            table = _again(table)
         actions.append(Action((LOAD_TEST, *run), table, READING_MINUTES, setups | plugs_of(machine, section)))
     return actions
 

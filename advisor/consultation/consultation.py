@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from advisor.consultation.in_force import answered, failed_repairs, readings_in_force
+from advisor.consultation.in_force import MOST_TAKES, answered, failed_repairs, readings_in_force
 from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, Fired, can_fire
 from advisor.inference.facts import Fact, case_facts
@@ -145,13 +146,15 @@ class Consultation:
         assert state.opened is not None, "a case starts with its complaint"
         fired = self.engine.deduce(self.facts(state))
         discounts = {c.subject for f in fired for c in f.conclusions if c.kind == "discount"}
+        takes = Counter((a.check, a.result, a.place) for a in answered(self.knowledge, state))
         witnesses = []
         for f in fired:
             for c in f.conclusions:
                 if c.kind == "row" and self.knowledge.checks[c.subject].at != "section":
                     place = f.premises[0].get("place") or None
                     strength = DISCOUNT if c.subject in discounts else 1.0
-                    witnesses.append(Witness(c.subject, c.result, place, strength))
+                    witness = Witness(c.subject, c.result, place, strength)
+                    witnesses += [witness] * min(takes[c.subject, c.result or "", place], MOST_TAKES)
         readings = [reading for _, reading in sorted(readings_in_force(self.knowledge, state, self.machine).items())]
         weights = harness.evidence(self.machine, readings) if readings else None
         return Evidence(fired, tuple(witnesses), self._factors(state, fired), weights, self.judged(state))
@@ -210,8 +213,8 @@ class Consultation:
         )
         if not plan:
             return assessment
-        steps = next_steps(self, state, ranking, assessment)
-        return replace(assessment, next=steps[0], alternatives=steps[1:])
+        steps, to_the_end = next_steps(self, state, ranking, assessment)
+        return replace(assessment, next=steps[0], alternatives=steps[1:], to_the_end=to_the_end)
 
     def _because(self, ranking: Ranking, found: Evidence) -> Iterator[Because]:
         """The trail's branches: every fired rule with its premises and, for answers, how it moved the suspects."""

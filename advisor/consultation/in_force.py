@@ -5,25 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from advisor.consultation.after_repair import passed, reading_limit, standing
-from advisor.model.case import Answered, Reading, Repaired, State
+from advisor.model.case import Answered, Reading, Repaired, Retested, State
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
 
+MOST_TAKES = 2  # of one check or reading: a fault that comes and goes may show the second time
+
 
 def answered(knowledge: Knowledge, state: State) -> tuple[Answered, ...]:
-    """The answers in force, the latest of each check at each place.
+    """The answers in force, in order. A check done twice has two answers: a fault that comes and goes may show once only.
 
-    A retest that failed is an answer too, for the fault was seen again. One that passed speaks of the repaired machine, and
-    is an answer only where the fault came back in the run: then it tells that this cause is gone and the fault is not.
+    After a repair the machine is another: what is found then takes the place of what was found before, and so does a retest.
+    A retest that failed is an answer, for the fault was seen again. One that passed speaks of the repaired machine, and is an
+    answer only where the fault came back in the run: then it tells that this cause is gone and the fault is not.
     """
-    found = dict(state.answers)
-    for number, retest in state.retests.items():
-        if isinstance(retest.by, Answered) and (not passed(knowledge, retest) or _came_back(state, number)):
-            found[number] = retest.by
-    latest: dict[tuple[str, str | None], Answered] = {}
-    for _, a in sorted(found.items()):
-        latest[(a.check, a.place)] = a
-    return tuple(latest.values())
+    found: dict[tuple[str, str | None], list[tuple[int, Answered]]] = {}
+    events: dict[int, Answered | Retested] = {**state.answers, **state.retests}
+    for number, event in sorted(events.items()):
+        if isinstance(event, Answered):
+            since = max((n for n in state.repairs if n < number), default=-1)
+            same = [(n, a) for n, a in found.get((event.check, event.place), []) if n > since]
+            found[event.check, event.place] = [*same, (number, event)]
+        elif isinstance(event.by, Answered) and (not passed(knowledge, event) or _came_back(state, number)):
+            found[event.by.check, event.by.place] = [(number, event.by)]
+    return tuple(a for same in found.values() for _, a in same)
 
 
 def readings_in_force(knowledge: Knowledge, state: State, machine: Machine) -> dict[int, Reading]:

@@ -6,7 +6,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from advisor.consultation.actions import LOAD_TEST_MINUTES, denied, done, open_actions, possible, setups_of, trying
+from advisor.consultation.actions import (
+    LOAD_TEST_MINUTES,
+    WARMING_MINUTES,
+    Trying,
+    denied,
+    done,
+    open_actions,
+    possible,
+    setups_of,
+    trying,
+)
 from advisor.consultation.after_repair import retest_of, standing
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.cure import reasons, run_advice
@@ -55,18 +65,27 @@ def prepared(consultation: Consultation, state: State, step: Step) -> Step:
     return replace(step, minutes=step.minutes + minutes, setups=made, leaves=leaves)
 
 
-def next_steps(consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment) -> tuple[Step, ...]:
-    """The recommended step first, then the next best ones."""
+def next_steps(
+    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment
+) -> tuple[tuple[Step, ...], dict[tuple[str, ...], float]]:
+    """The recommended step first, then the next best ones; and the minutes to the end of every check that could be done."""
     after = _after_repair(consultation, state, ranking)
     if after is not None:
-        return (after,)
-    knowledge = consultation.knowledge
-    machine = consultation.machine
+        return (after,), {}
+    knowledge, machine = consultation.knowledge, consultation.machine
     setups, present = with_plugs(setups_of(knowledge), machine), plugs_present(machine, state) | frozenset(state.setups)
     shares = ranking.shares / ranking.shares.sum()
     ways = trying(ranking.space, state)
     found = plan(shares, ways.tries, open_actions(consultation, state, ranking, assessment), setups, present)
     found = found.later(float(shares @ ways.to_follow))
+    steps = _ordered(consultation, state, ranking, assessment, found, ways)
+    return steps, {v.action.key: v.to_the_end for v in found.actions}
+
+
+def _ordered(
+    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan, ways: Trying
+) -> tuple[Step, ...]:
+    """Rules over arithmetic: what is shown is repaired, what is to be repaired is proven first, what is held waits."""
     steps = [_check_step(consultation, state, ranking, v) for v in found.actions[: ALTERNATIVES + 4]]
     best = found.actions[0] if found.actions else None
     settled = _settled(consultation, state, ranking)
@@ -94,7 +113,7 @@ def next_steps(consultation: Consultation, state: State, ranking: Ranking, asses
 
 
 def _others(steps: Sequence[Step], chosen: Step) -> list[Step]:
-    return [s for s in steps if (s.id, s.place, s.circuit) != (chosen.id, chosen.place, chosen.circuit)][:ALTERNATIVES]
+    return [s for s in steps if s.key != chosen.key][:ALTERNATIVES]
 
 
 def _way_to(consultation: Consultation, assessment: Assessment, ranking: Ranking, found: Plan) -> Valued | None:
@@ -236,7 +255,9 @@ def _check_step(consultation: Consultation, state: State, ranking: Ranking, v: V
         step = Step("reading", check.id, title, circuit=key[1], start=key[2], end=key[3], minutes=LOAD_TEST_MINUTES)
     else:
         place = key[1] or None
-        step = Step("check", check.id, check.title + (f" ({place})" if place else ""), place, minutes=check.minutes)
+        again = done(state, check.id, place)
+        title = check.title + (f" ({place})" if place else "") + (", once more" if again else "")
+        step = Step("check", check.id, title, place, minutes=check.minutes + WARMING_MINUTES * again, again=again)
     step = prepared(consultation, state, step)
     reason = _reason(step.minutes, separates, outcomes)
     return replace(step, to_the_end=v.to_the_end, reason=reason, outcomes=outcomes, separates=separates)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -91,10 +92,18 @@ class Step:
     minutes: float = 0  # of the step itself with the setups still to be made
     setups: tuple[str, ...] = ()  # to be made first, in order
     leaves: tuple[str, ...] = ()  # setups that must be undone first
+    again: bool = False  # a check that was done before and may show more now
     to_the_end: float = 0  # minutes expected from here until the fault is shown gone, this step included
     reason: tuple[str, ...] = ()
     outcomes: tuple[Outcome, ...] = ()
     separates: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """What tells a check or a load test from every other one."""
+        if self.circuit is not None:
+            return self.id, self.circuit, self.start or "", self.end or ""
+        return self.id, self.place or ""
 
 
 Verdict = Literal["over", "within", "unsure"]
@@ -143,6 +152,7 @@ class Assessment:
     robustness: float | None = None  # share of single-word changes of the knowledge under which the leader still leads
     next: Step | None = None
     alternatives: tuple[Step, ...] = ()
+    to_the_end: Mapping[tuple[str, ...], float] = field(default_factory=dict)  # minutes, by `Step.key` of every open check
     messages: tuple[str, ...] = field(default=())
 
     @property

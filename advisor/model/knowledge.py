@@ -234,6 +234,9 @@ class Check(Entry):
     results: tuple[Result, ...] = Field(min_length=2)
     evidence: dict[Id, Likelihoods] = Field(description="For each cause, and 'otherwise': how likely each result is.")
     family: Id | None = Field(default=None, description="Checks of one family look at the same thing.")
+    again: Text | None = Field(
+        default=None, description="How to do it a second time where the fault comes and goes; without it, it is done once."
+    )
     source: Id
 
 

@@ -284,6 +284,7 @@ class Dialogue:
             self._chosen = self.assessment.alternatives[int(what) - 1]
             return
         self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._pick_place)
+        self._say_price(self._chosen)
         self._say_hold(self._chosen)
 
     def _list_checks(self) -> None:
@@ -295,6 +296,12 @@ class Dialogue:
                 systems.setdefault(check.system, []).append(check.id)
         for system, names in systems.items():
             self.terminal.line(f"{system}: {', '.join(names)}", indent=2, hang=2)
+
+    def _say_price(self, step: Step) -> None:
+        """What a step that the technician chose costs against the one advised."""
+        if step.key in self.assessment.to_the_end and step.key != self._next.key:
+            extra = self.assessment.to_the_end[step.key] - self._next.to_the_end
+            self.terminal.line(f"Chosen instead of what is advised: about {max(extra, 0):.0f} min more to the end.", hang=2)
 
     def _say_hold(self, step: Step) -> None:
         check = self.consultation.knowledge.checks[step.id]

@@ -41,7 +41,7 @@ def present(terminal: Terminal, consultation: Consultation, state: State, step: 
     views.cautions(terminal, knowledge, views.caution_ids(knowledge, step, extra))
     views.setups(terminal, knowledge, step, state)
     if step.kind in ("check", "reading", "retest"):
-        views.check(terminal, knowledge, knowledge.checks[step.id])
+        views.check(terminal, knowledge, knowledge.checks[step.id], again=step.again)
     elif step.kind == "repair":
         views.repair(terminal, knowledge, knowledge.causes[step.id].repair)
     _ask(terminal, consultation, step)

@@ -109,14 +109,16 @@ def caution_ids(knowledge: Knowledge, step: Step, extra: Sequence[str]) -> tuple
     return tuple(dict.fromkeys([*extra, *from_setups, *own]))
 
 
-def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
-    """A check's tools, steps and mistakes."""
+def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool = False) -> None:
+    """A check's tools, steps and mistakes, and how it tells more when it is done again."""
     if entry.second_person:
         terminal.line("A second person is needed.", "bold")
     if entry.tools:
         terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
     terminal.line("Do:", "bold")
     numbered(terminal, entry.steps)
+    if again and entry.again is not None:
+        terminal.line(f"This time: {entry.again}", "bold", hang=2)
     if entry.measure is not None:
         terminal.line(f"Meter: {entry.measure.meter}.", hang=2)
     terminal.line("Do not fall for:", "bold")
@@ -151,18 +153,14 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
     """The reason in full: what each result would lead to, what else could be done, and which rules hold."""
     for text in step.reason:
         terminal.line(text)
-    for outcome in step.outcomes:
-        terminal.line(
-            f"{outcome.chance:.0%}: {outcome.says}. Then {outcome.leads_to.lower()} leads with {outcome.share:.0%}.",
-            indent=2,
-            hang=2,
-        )
+    if step.to_the_end:
+        terminal.line(f"{step.minutes:.0f} min now, about {step.to_the_end:.0f} min expected until it is shown gone.")
+    _outcomes(terminal, step, 2)
     for i, other in enumerate(assessment.alternatives, 1):
         extra = other.to_the_end - step.to_the_end
-        terminal.line(
-            f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})",
-            hang=2,
-        )
+        terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})", hang=2)
+        terminal.line(other.reason[0], indent=2, hang=2)
+        _outcomes(terminal, other, 4)
     for hold in assessment.holds:
         what = _target(hold.kind, hold.target, knowledge)
         terminal.line(f"Left out: {what}, {hold.until}" if hold.never else f"Waits: {what}, until {hold.until}", hang=2)
@@ -171,6 +169,13 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
             "Were one word of the knowledge wrong by a step, the leader would still lead in "
             f"{assessment.robustness:.0%} of the ways."
         )
+
+
+def _outcomes(terminal: Terminal, step: Step, indent: int) -> None:
+    """What each result of a step would do to the ranking."""
+    for outcome in step.outcomes:
+        leads = f"Then {outcome.leads_to.lower()} leads with {outcome.share:.0%}."
+        terminal.line(f"{outcome.chance:.0%}: {outcome.says}. {leads}", indent=indent, hang=2)
 
 
 def _target(kind: str, target: str, knowledge: Knowledge) -> str:
