@@ -170,7 +170,7 @@ def drop(
     sections: Annotated[int, typer.Option("--sections", help="Connection sections in the run.")] = 1,
     load_ohms: Annotated[float | None, typer.Option("--load-ohms", help="Load in ohms.")] = None,
     amps: Annotated[float | None, typer.Option("--amps", help="Load in amperes.")] = None,
-    mm2: Annotated[float | None, typer.Option("--mm2", help="Wire size, square millimetres.")] = None,
+    mm2: Annotated[str | None, typer.Option("--mm2", help="Wire size in square millimetres, or AWG 18.")] = None,
     metres: Annotated[float | None, typer.Option("--metres", help="Wire length in metres.")] = None,
     as_json: AsJson = False,
 ) -> None:

@@ -363,17 +363,19 @@ def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) 
 
 
 def drop(
-    reference: float, loaded: float, sections: int, load_ohms: float | None, amps: float | None, mm2: float | None,
+    reference: float, loaded: float, sections: int, load_ohms: float | None, amps: float | None, mm2: str | None,
     metres: float | None, *, as_json: bool,
 ) -> ExitCode:  # fmt: skip
     """Judges one load-test reading."""
     from advisor.electrical.drop import Load, drop_report
+    from advisor.electrical.wire import parse_size
 
     if load_ohms is not None and amps is not None:
         raise UsageError("the load is given twice", "Give either --load-ohms or --amps.")
     try:
         load = Load(load_ohms, amps) if (load_ohms, amps) != (None, None) else None
-        found = drop_report(reference, loaded, sections=sections, load=load, mm2=mm2, metres=metres)
+        area = None if mm2 is None else parse_size(mm2)
+        found = drop_report(reference, loaded, sections=sections, load=load, mm2=area, metres=metres)
     except ValueError as error:
         raise UsageError(str(error), "Read the meter again; advisor drop --help shows what is wanted.") from None
     if as_json:

@@ -1,4 +1,4 @@
-"""The program's choice of the next load test or of the next stage to look at, where all else costs the same."""
+"""What the harness's readings, and the choice of the next one, come to by themselves: no other suspect, all else at one cost."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ import numpy as np
 
 from advisor.model.case import Reading
 from advisor.model.machine import Machine, Section
-from advisor.reasoning.harness import CHANCE_GOOD_WHEN_BAD, evidence, predict
+from advisor.reasoning.harness import CHANCE_GOOD_WHEN_BAD, Harness, evidence, predict
+from advisor.reasoning.information import bits, bits_gained
 from advisor.reasoning.planning import Action, Setups, Tries, expected_cost, plan
 
 READING, OPENING = 3.0, 45.0  # minutes of a reading, and of opening one element to look at it
@@ -37,9 +38,33 @@ def next_reading(
     return sections[int(best.action.key[0])], float(expected_cost(shares, tries, NO_SETUPS, frozenset())) - best.to_the_end
 
 
+def best_look(weights: Sequence[float], bad: Sequence[Sequence[float]]) -> int:
+    """The best of several looks at the same price; `bad` is the chance that each comes out bad, for every suspect."""
+    shares = np.array(weights, dtype=float) / sum(weights)
+    looks = [Action((f"{i:04d}",), np.stack([np.array(row), 1 - np.array(row)]), READING) for i, row in enumerate(bad)]
+    return int(plan(shares, opened(len(weights)), looks, NO_SETUPS, frozenset()).actions[0].action.key[0])
+
+
 def half_split(weights: Sequence[float]) -> int:
     """Where to look at a chain of stages with one bad stage: after the stage of this index. A look is bad from there on."""
-    shares = np.array(weights, dtype=float) / sum(weights)
-    bad = np.tri(len(weights))[:-1]
-    looks = [Action((f"{i:04d}",), np.stack([row, 1 - row]), READING) for i, row in enumerate(bad)]
-    return int(plan(shares, opened(len(weights)), looks, NO_SETUPS, frozenset()).actions[0].action.key[0])
+    return best_look(weights, np.tri(len(weights))[:-1].tolist())
+
+
+def shares(harness: Harness, second_fault_odds: float = 0.05, priors: np.ndarray | None = None) -> np.ndarray:
+    """Share of each element, (E,): the sum over the hypotheses that hold it, given that the harness has a fault.
+
+    `priors`, (E,), are relative; equal when not given. A pair's prior is the odds times the priors of both.
+    """
+    weights = np.ones(len(harness.elements)) if priors is None else np.asarray(priors, dtype=float)
+    weights = weights / weights.sum()
+    peak = max(harness.single.max(), harness.pair.max())
+    single = weights * np.exp(harness.single - peak)
+    pair = second_fault_odds * np.outer(weights, weights) * np.exp(harness.pair - peak)
+    np.fill_diagonal(pair, 0.0)
+    return np.asarray((single + pair.sum(axis=1)) / (single.sum() + pair.sum() / 2))
+
+
+def bits_left(weights: np.ndarray, likelihoods: np.ndarray) -> np.ndarray:
+    """Bits of uncertainty left after each of C checks, (C,). `weights` (X,) need not sum to 1; `likelihoods` are (C, V, X)."""
+    found = weights / weights.sum()
+    return bits(found) - bits_gained(found, list(likelihoods))

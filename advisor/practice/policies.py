@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, get_args
 from advisor.consultation.answers import LOAD_TEST
 from advisor.model.knowledge import System
 from advisor.practice.job import Job
+from advisor.reasoning.information import bits_gained
 from advisor.reasoning.planning import Action, plan
 
 if TYPE_CHECKING:
@@ -68,21 +69,9 @@ def most_information(job: Job) -> Action:
     import numpy as np
 
     left, shares = job.open_actions(), job.shares
-    joint = np.concatenate([a.table for a in left]) * shares
-    chance = joint.sum(axis=1)
-    # The mutual information of result and suspect: the entropy of both apart, less that of both together.
-    terms = _entropy(joint).sum(axis=1) - _entropy(chance)
-    starts = np.cumsum([0, *(len(a.table) for a in left[:-1])])
-    gained = _entropy(shares).sum() - np.add.reduceat(terms, starts)
+    gained = bits_gained(shares, [a.table for a in left])
     rate = gained / np.maximum([job.cost(a) for a in left], 0.1)
     return left[int(rate.argmax())]
-
-
-def _entropy(p: Floats) -> Floats:
-    import numpy as np
-
-    found: Floats = -p * np.log2(np.maximum(p, 1e-300))
-    return found
 
 
 def lookahead(depth: int) -> Policy:

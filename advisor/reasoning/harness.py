@@ -139,20 +139,6 @@ def evidence(
     return Harness(tuple(machine.elements), float(log_sum(fit.healthy, 0)), single, pair)
 
 
-def shares(harness: Harness, second_fault_odds: float = 0.05, priors: Array | None = None) -> Array:
-    """Share of each element, (E,): the sum over the hypotheses that hold it, given that the harness has a fault.
-
-    `priors`, (E,), are relative; equal when not given. A pair's prior is the odds times the priors of both.
-    """
-    weights = np.ones(len(harness.elements)) if priors is None else np.asarray(priors, dtype=float)
-    weights = weights / weights.sum()
-    peak = max(harness.single.max(), harness.pair.max())
-    single = weights * np.exp(harness.single - peak)
-    pair = second_fault_odds * np.outer(weights, weights) * np.exp(harness.pair - peak)
-    np.fill_diagonal(pair, 0.0)
-    return np.asarray((single + pair.sum(axis=1)) / (single.sum() + pair.sum() / 2))
-
-
 def _normalised(logs: Array, axis: int | tuple[int, ...]) -> Array:
     weights, _ = _exp(logs, axis)
     return np.asarray(weights / weights.sum(axis=axis, keepdims=True))
@@ -220,15 +206,3 @@ def _chances(machine: Machine, fit: _Fit, last: Reading | None, candidates: Sequ
         row[:, 0] = outside[:, 0]
         row[:, 1:] = np.where(member, inside[:, 1 + kind_of], outside[:, 1 + kind_of])
     return result
-
-
-def expected_entropy(weights: Array, likelihoods: Array) -> Array:
-    """Bits of uncertainty left after each of C checks: (C,).
-
-    `weights` (X,) of the hypotheses need not sum to 1; `likelihoods` (C, V, X) are the chances of V outcomes under
-    each.
-    """
-    joint = weights / weights.sum() * likelihoods
-    outcome = joint.sum(axis=2)
-    bits = (outcome * np.log2(np.maximum(outcome, 1e-300))).sum(axis=1)
-    return np.asarray(bits - (joint * np.log2(np.maximum(joint, 1e-300))).sum(axis=(1, 2)))

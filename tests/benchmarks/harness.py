@@ -23,10 +23,10 @@ import numpy as np
 
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine, Section
-from advisor.reasoning.harness import evidence, expected_entropy, predict, shares
+from advisor.reasoning.harness import evidence, predict
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from probing import next_reading
+from probing import best_look, next_reading, shares
 
 LOAD_OHMS = 5.0
 MOST_READINGS = 40
@@ -154,14 +154,13 @@ def readings_until_known(sections: list[frozenset[int]], everything: frozenset[i
     return mean(everything)
 
 
-def by_entropy(left: frozenset[int], useful: list[frozenset[int]]) -> frozenset[int]:
+def advised(left: frozenset[int], useful: list[frozenset[int]]) -> frozenset[int]:
     kinds = sorted(left)
-    bad = np.array([[float(k in s) for k in kinds] for s in useful])
-    return useful[int(np.argmin(expected_entropy(np.ones(len(kinds)), np.stack([bad, 1 - bad], axis=1)).round(9)))]
+    return useful[best_look(np.ones(len(kinds)), [[float(k in s) for k in kinds] for s in useful])]
 
 
-def chance_right(sections: list[frozenset[int]], kinds: int, readings: int, advised: bool) -> float:
-    """Chance to name the right kind after so many intermittent readings; the best there is unless `advised`."""
+def chance_right(sections: list[frozenset[int]], kinds: int, readings: int, by_advice: bool) -> float:
+    """Chance to name the right kind after so many intermittent readings; the best there is unless `by_advice`."""
     chances = np.array([[0.7 if k in s else 0.03 for k in range(kinds)] for s in sections])
     likelihoods = np.stack([chances, 1 - chances], axis=1)
 
@@ -173,8 +172,8 @@ def chance_right(sections: list[frozenset[int]], kinds: int, readings: int, advi
         if left == 0:
             return float(weights.max()) / kinds
         options = range(len(sections))
-        if advised:
-            options = [int(np.argmin(expected_entropy(weights, likelihoods).round(9)))]
+        if by_advice:
+            options = [best_look(weights, chances)]
         return max(sum(value(_more(counts, 2 * i + v), left - 1) for v in (0, 1)) for i in options)
 
     return value((0,) * (2 * len(sections)), readings)
@@ -193,9 +192,9 @@ def against_best(cases: int, seed: int) -> None:
         if not 4 <= len(everything) <= 11 or len(sections) > 9:
             continue
         best = readings_until_known(sections, everything, None)
-        ratios.append(readings_until_known(sections, everything, by_entropy) / best)
+        ratios.append(readings_until_known(sections, everything, advised) / best)
         if len(sections) <= 6:
-            pair = [chance_right(sections, len(everything), 5, advised) for advised in (True, False)]
+            pair = [chance_right(sections, len(everything), 5, by_advice) for by_advice in (True, False)]
             right.append((pair[0], pair[1]))
     print(
         f"perfect readings, {cases} small harnesses: readings of the advice over the best policy by exhaustive search, "

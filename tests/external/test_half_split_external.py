@@ -7,9 +7,7 @@ import math
 
 import numpy as np
 import pytest
-from probing import half_split
-
-from advisor.reasoning.harness import expected_entropy
+from probing import bits_left, half_split
 
 # stages: mean number of checks until the bad stage is known; (n k + 2 (n - 2^k)) / n with k = floor(log2 n)
 COUNTS = {
@@ -43,7 +41,7 @@ def test_choosing_any_run_by_entropy_comes_to_the_same_counts(stages: int) -> No
     for bad in range(stages):
         left, count = np.ones(stages), 0
         while left.sum() > 1:
-            run = runs[int(np.argmin(expected_entropy(left, np.stack([runs, 1 - runs], axis=1)).round(9)))]
+            run = runs[int(np.argmin(bits_left(left, np.stack([runs, 1 - runs], axis=1)).round(9)))]
             left, count = left * (run if run[bad] else 1 - run), count + 1
         counts.append(count)
     assert np.mean(counts) == pytest.approx(COUNTS[stages], abs=5e-5)
@@ -88,7 +86,7 @@ def test_four_equal_inverters_are_probed_in_the_middle() -> None:
     weights, chances = inverters([0.01] * 4, single=False)
     share = weights / weights.sum()
     assert -(share * np.log2(share)).sum() == pytest.approx(2.1221, abs=1e-4)
-    left = expected_entropy(weights, chances)
+    left = bits_left(weights, chances)
     assert left == pytest.approx([1.3184, 1.1322, 1.3184], abs=2e-4)
     assert "bcd"[int(np.argmin(left))] == "c"
 
@@ -98,7 +96,7 @@ def test_a_suspect_last_inverter_moves_the_probe_from_c_to_d() -> None:
     weights, chances = inverters([0.01, 0.01, 0.01, 0.025], single=False)
     share = weights / weights.sum()
     assert -(share * np.log2(share)).sum() == pytest.approx(2.0027, abs=1e-4)
-    left = expected_entropy(weights, chances)
+    left = bits_left(weights, chances)
     assert left == pytest.approx([1.3282, 1.0708, 1.0219], abs=2e-4)
     assert "bcd"[int(np.argmin(left))] == "d"
 
@@ -110,6 +108,6 @@ def test_single_inverters_and_half_split_agree() -> None:
         ([1.0, 1.0, 1.0, 2.5], [1.1745, 0.9129, 0.8645], 2),
     ):
         bad = np.tri(4)[:3]
-        left = expected_entropy(np.array(weights), np.stack([1 - bad, bad], axis=1))
+        left = bits_left(np.array(weights), np.stack([1 - bad, bad], axis=1))
         assert left == pytest.approx(expected, abs=1e-4)
         assert int(np.argmin(left)) == at

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from probing import bits_left
 
-from advisor.reasoning.harness import expected_entropy
 from advisor.reasoning.planning import Action, Setups, Tries, expected_cost, plan
 
 NO_SETUPS = Setups({}, {}, {})
@@ -169,7 +169,7 @@ def test_next_probe_of_a_chain_of_inverters(
     of = {tuple(i for i, bad in enumerate(s) if bad): float(p) for s, p in zip(sets, shares, strict=True)}
     assert (of[(0,)], of[(3,)]) == pytest.approx(single, abs=5e-5)
     assert -(shares * np.log2(shares)).sum() == pytest.approx(start, abs=5e-5)
-    found = expected_entropy(weights, np.stack([wrong, 1 - wrong], axis=1))
+    found = bits_left(weights, np.stack([wrong, 1 - wrong], axis=1))
     assert found == pytest.approx(left, abs=5e-5)
     assert int(np.argmin(found)) == best
 
@@ -178,7 +178,7 @@ def test_next_probe_of_a_chain_of_inverters(
 def test_next_probe_when_one_inverter_is_bad(weights: tuple[float, ...], left: tuple[float, ...]) -> None:
     """The same chain in the limit of a single fault, recomputed outside this program."""
     wrong = np.array([[float(i <= at) for i in range(4)] for at in range(3)])
-    found = expected_entropy(np.array(weights, dtype=float), np.stack([wrong, 1 - wrong], axis=1))
+    found = bits_left(np.array(weights, dtype=float), np.stack([wrong, 1 - wrong], axis=1))
     assert found == pytest.approx(left, abs=5e-5)
 
 
@@ -233,7 +233,7 @@ def test_next_probe_of_the_polybox() -> None:
     assert of[frozenset({"A1"})] == pytest.approx(0.49622, abs=5e-5)
     assert of[frozenset({"A1", "M1"})] == pytest.approx(0.00501, abs=5e-5)
     assert -(shares * np.log2(shares)).sum() == pytest.approx(1.0714, abs=5e-4)
-    found = expected_entropy(weights, np.stack([chances[name] for name in "XYZ"]))
+    found = bits_left(weights, np.stack([chances[name] for name in "XYZ"]))
     assert found == pytest.approx([0.0383, 1.0635, 1.0670], abs=5e-4)
 
 

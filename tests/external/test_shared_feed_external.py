@@ -8,11 +8,11 @@ sensor-side section and 0.5 V in the controller-side section. After the repair t
 from __future__ import annotations
 
 import pytest
-from probing import next_reading
+from probing import next_reading, shares
 
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine
-from advisor.reasoning.harness import evidence, shares
+from advisor.reasoning.harness import evidence
 from advisor.reasoning.readings import closure, judge, outliers, refusal
 
 SHARED = {"box:7", "main-feed", "tee"}

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from probing import next_reading
+from probing import bits_left, next_reading
 
 from advisor.electrical.drop import verdict_of
 from advisor.electrical.meter import Meter
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine, Section
-from advisor.reasoning.harness import evidence, expected_entropy, predict
+from advisor.reasoning.harness import evidence, predict
 from advisor.reasoning.readings import limit_of
 from advisor.reasoning.runs import VERDICTS
 
@@ -163,7 +163,7 @@ def test_on_a_chain_known_to_be_bad_the_probes_halve_it(stages: int, mean: float
 def test_a_perfect_check_leaves_what_it_cannot_tell_apart() -> None:
     """A check of one of four equal stages leaves three quarters of log2 3 bits, a useless one leaves both bits."""
     bad = np.array([[1.0, 0, 0, 0], [1, 1, 1, 1]])
-    left = expected_entropy(np.ones(4), np.stack([bad, 1 - bad], axis=1))
+    left = bits_left(np.ones(4), np.stack([bad, 1 - bad], axis=1))
     assert left == pytest.approx([0.75 * np.log2(3), 2.0])
 
 
@@ -172,4 +172,4 @@ def test_only_the_ratio_of_weights_matters(weights: list[float], factor: float) 
     """Scaling all weights does not move the entropy left."""
     bad = np.tri(len(weights))[:-1]
     chances = np.stack([bad, 1 - bad], axis=1)
-    assert np.allclose(expected_entropy(np.array(weights), chances), expected_entropy(np.array(weights) * factor, chances))
+    assert np.allclose(bits_left(np.array(weights), chances), bits_left(np.array(weights) * factor, chances))

@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from probing import shares
 
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine
 from advisor.reasoning import runs
-from advisor.reasoning.harness import evidence, shares
+from advisor.reasoning.harness import evidence
 
 LOAD = 4.0
 
