@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from advisor.model.case import State
-from advisor.model.finding import Assessment, Because, Share, Step
+from advisor.model.finding import Assessment, Because, Held, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair
 from advisor.terminal.environment import Terminal
 
@@ -154,20 +154,32 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
     for text in step.reason:
         terminal.line(text)
     if step.to_the_end:
-        terminal.line(f"{step.minutes:.0f} min now, about {step.to_the_end:.0f} min expected until it is shown gone.")
+        terminal.line(
+            f"{step.minutes:.0f} min now. To the end, were the suspects then tried one by one: {step.to_the_end:.0f} min."
+        )
     _outcomes(terminal, step, 2)
     for i, other in enumerate(assessment.alternatives, 1):
         extra = other.to_the_end - step.to_the_end
         terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})", hang=2)
         terminal.line(other.reason[0], indent=2, hang=2)
         _outcomes(terminal, other, 4)
-    for hold in assessment.holds:
-        what = _target(hold.kind, hold.target, knowledge)
-        terminal.line(f"Left out: {what}, {hold.until}" if hold.never else f"Waits: {what}, until {hold.until}", hang=2)
+    _holds(terminal, assessment.holds, knowledge)
     if assessment.robustness is not None:
         terminal.line(
             "Were one word of the knowledge wrong by a step, the leader would still lead in "
             f"{assessment.robustness:.0%} of the ways."
+        )
+
+
+def _holds(terminal: Terminal, holds: Sequence[Held], knowledge: Knowledge) -> None:
+    """What waits, and what is left out, together for each reason."""
+    gathered: dict[tuple[bool, str], list[str]] = {}
+    for hold in holds:
+        gathered.setdefault((hold.never, hold.until), []).append(_target(hold.kind, hold.target, knowledge))
+    for (never, until), targets in gathered.items():
+        what = "; ".join(dict.fromkeys(targets))
+        terminal.line(
+            f"Left out: {what}: {until}." if never else f"Until {until[:1].lower() + until[1:]}, this waits: {what}.", hang=2
         )
 
 
