@@ -49,9 +49,9 @@ def start(
     plain: Plain = False,
 ) -> None:
     """Begin a case: be asked, see the ranking move, be told what to check next."""
-    from advisor import commands
+    from advisor.commands import case as command
 
-    _leave(commands.start(knowledge, data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
+    _leave(command.start(knowledge, data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
 
 
 @app.command()
@@ -63,9 +63,9 @@ def resume(
     plain: Plain = False,
 ) -> None:
     """Go on with a case."""
-    from advisor import commands
+    from advisor.commands import case as command
 
-    _leave(commands.resume(knowledge, data_dir, case, machine, plain=plain))
+    _leave(command.resume(knowledge, data_dir, case, machine, plain=plain))
 
 
 @app.command()
@@ -79,9 +79,9 @@ def close(
     knowledge: KnowledgeDir = None,
 ) -> None:
     """Close a case with its confirmed cause and place."""
-    from advisor import closing_commands
+    from advisor.commands import closing as command
 
-    _leave(closing_commands.close(knowledge, data_dir, case, cause, place, by, reason))
+    _leave(command.close(knowledge, data_dir, case, cause, place, by, reason))
 
 
 @app.command()
@@ -91,9 +91,9 @@ def reopen(
     data_dir: DataDir = None,
 ) -> None:
     """Open a closed case again."""
-    from advisor import closing_commands
+    from advisor.commands import closing as command
 
-    _leave(closing_commands.reopen(data_dir, case, reason))
+    _leave(command.reopen(data_dir, case, reason))
 
 
 @app.command()
@@ -105,18 +105,19 @@ def cases(
     as_json: AsJson = False,
 ) -> None:
     """List every case, newest first; or carry cases to another computer."""
-    from advisor import commands, transfer_commands
+    from advisor.commands import case as command
+    from advisor.commands import transfer
 
     if export is not None and import_ is not None:
         raise UsageError("--export and --import are given at once", "Do one after the other.")
     if only and export is None:
         raise UsageError("a case is named, but nothing is exported", "See one case with: advisor show CASE")
     if export is not None:
-        _leave(transfer_commands.export_cases(data_dir, only or (), export, as_json=as_json))
+        _leave(transfer.export_cases(data_dir, only or (), export, as_json=as_json))
     elif import_ is not None:
-        _leave(transfer_commands.import_cases(data_dir, import_, as_json=as_json))
+        _leave(transfer.import_cases(data_dir, import_, as_json=as_json))
     else:
-        _leave(commands.cases(data_dir, as_json=as_json))
+        _leave(command.cases(data_dir, as_json=as_json))
 
 
 @app.command()
@@ -128,9 +129,9 @@ def show(
     plain: Plain = False,
 ) -> None:
     """Show a case's ranking, next step and trail."""
-    from advisor import commands
+    from advisor.commands import case as command
 
-    _leave(commands.show(knowledge, data_dir, case, as_json=as_json, plain=plain))
+    _leave(command.show(knowledge, data_dir, case, as_json=as_json, plain=plain))
 
 
 @app.command()
@@ -146,9 +147,9 @@ def record(
     knowledge: KnowledgeDir = None,
 ) -> None:
     """Write the record of a case, finished or not, or two cases side by side."""
-    from advisor import commands
+    from advisor.commands import case as command
 
-    _leave(commands.record(knowledge, data_dir, case, pair, form, out, tuple(details or ())))
+    _leave(command.record(knowledge, data_dir, case, pair, form, out, tuple(details or ())))
 
 
 @app.command()
@@ -158,9 +159,9 @@ def replay(
     as_json: AsJson = False,
 ) -> None:
     """Run scenarios in memory and hold each to what it expects; exit 1 if one differs."""
-    from advisor import commands
+    from advisor.commands import replay as command
 
-    _leave(commands.replay(knowledge, tuple(scenarios), as_json=as_json))
+    _leave(command.replay(knowledge, tuple(scenarios), as_json=as_json))
 
 
 @app.command()
@@ -175,9 +176,9 @@ def drop(
     as_json: AsJson = False,
 ) -> None:
     """Judge one load-test reading without a case."""
-    from advisor import commands
+    from advisor.commands import drop as command
 
-    _leave(commands.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
+    _leave(command.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
 
 
 @app.command()
@@ -194,9 +195,9 @@ def trial(
     as_json: AsJson = False,
 ) -> None:
     """Ways of searching side by side on simulated faults: minutes, checks, right causes."""
-    from advisor import practice_commands
+    from advisor.commands import practice as command
 
-    _leave(practice_commands.trial(knowledge, cases, problems, seed, jobs, off_words, html, as_json=as_json))
+    _leave(command.trial(knowledge, cases, problems, seed, jobs, off_words, html, as_json=as_json))
 
 
 @app.command()
@@ -207,9 +208,9 @@ def practice(
     plain: Plain = False,
 ) -> None:
     """Find a fault on a simulated machine, and see what each choice cost."""
-    from advisor import practice_commands
+    from advisor.commands import practice as command
 
-    _leave(practice_commands.practice(knowledge, seed, cause, plain=plain))
+    _leave(command.practice(knowledge, seed, cause, plain=plain))
 
 
 @app.command()
@@ -223,9 +224,9 @@ def proof(
     as_json: AsJson = False,
 ) -> None:
     """Say how many hours without the fault prove a repair, and what hours run so far show."""
-    from advisor import proof_commands
+    from advisor.commands import proof as command
 
-    _leave(proof_commands.proof(occurrences, hours, confidence, run, recurrences, prior, as_json=as_json))
+    _leave(command.proof(occurrences, hours, confidence, run, recurrences, prior, as_json=as_json))
 
 
 @app.command()
@@ -236,25 +237,25 @@ def verify(
     as_json: AsJson = False,
 ) -> None:
     """Look whether a case's file is what was answered; exit 1 with the first event that is not."""
-    from advisor import verify_commands
+    from advisor.commands import verify as command
 
-    _leave(verify_commands.verify(knowledge, data_dir, case, as_json=as_json))
+    _leave(command.verify(knowledge, data_dir, case, as_json=as_json))
 
 
 @knowledge_app.command("check")
 def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""
-    from advisor import knowledge_commands
+    from advisor.commands import knowledge as command
 
-    _leave(knowledge_commands.knowledge_check(knowledge, as_json=as_json))
+    _leave(command.knowledge_check(knowledge, as_json=as_json))
 
 
 @knowledge_app.command("list")
 def knowledge_list(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
     """List complaints, causes, checks and rules."""
-    from advisor import knowledge_commands
+    from advisor.commands import knowledge as command
 
-    _leave(knowledge_commands.knowledge_list(knowledge, as_json=as_json))
+    _leave(command.knowledge_list(knowledge, as_json=as_json))
 
 
 @knowledge_app.command("show")
@@ -262,9 +263,9 @@ def knowledge_show(
     name: Annotated[str, typer.Argument(metavar="ID")], knowledge: KnowledgeDir = None, plain: Plain = False
 ) -> None:
     """Show a check, cause, complaint, setup or rule as a technician would read it."""
-    from advisor import knowledge_commands
+    from advisor.commands import knowledge as command
 
-    _leave(knowledge_commands.knowledge_show(knowledge, name, plain=plain))
+    _leave(command.knowledge_show(knowledge, name, plain=plain))
 
 
 @knowledge_app.command("map")
@@ -276,9 +277,9 @@ def knowledge_map(
     plain: Plain = False,
 ) -> None:
     """Draw which checks separate which causes."""
-    from advisor import knowledge_commands
+    from advisor.commands import knowledge as command
 
-    _leave(knowledge_commands.knowledge_map(knowledge, complaint, form, out, plain=plain))
+    _leave(command.knowledge_map(knowledge, complaint, form, out, plain=plain))
 
 
 @knowledge_app.command("schema")
@@ -286,9 +287,9 @@ def knowledge_schema(
     out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,
 ) -> None:
     """Write the JSON Schemas of the knowledge files."""
-    from advisor import knowledge_commands
+    from advisor.commands import knowledge as command
 
-    _leave(knowledge_commands.knowledge_schema(out))
+    _leave(command.knowledge_schema(out))
 
 
 def _leave(code: ExitCode) -> None:

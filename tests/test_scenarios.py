@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from advisor.cli import run
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.after_repair import passed, retests_of, standing
 from advisor.consultation.next_step import proofs
 from advisor.consultation.scenario import Replayed, replay

@@ -49,7 +49,7 @@ def possible(knowledge: Knowledge, state: State, entry: Any) -> bool:
 def done(state: State, check: str, place: str | None) -> bool:
     """Whether a check has been answered or left out at a place."""
     left_out = any(s.check == check and s.place in (None, place) for s in state.skipped.values())
-    return left_out or any(a.check == check and a.place == place for a in state.answers.values())
+    return left_out or any(a.check == check and a.place in (None, place) for a in state.answers.values())
 
 
 def worth_again(knowledge: Knowledge, state: State, check: Check, place: str | None) -> bool:
@@ -58,7 +58,7 @@ def worth_again(knowledge: Knowledge, state: State, check: Check, place: str | N
         return False
     if any(s.check == check.id and s.place in (None, place) for s in state.skipped.values()):
         return False
-    results = [a.result for a in state.answers.values() if a.check == check.id and a.place == place]
+    results = [a.result for a in state.answers.values() if a.check == check.id and a.place in (None, place)]
     return 0 < len(results) < MOST_TAKES and set(results) == {normal_result(check)}
 
 

@@ -353,8 +353,9 @@ def _run_on(consultation: Consultation, state: State, ranking: Ranking) -> Step:
 
 
 def _nothing_left(assessment: Assessment, reason: str = "No check is left that can be done here.") -> Step:
-    if assessment.holds:
-        reason = f"What is left must wait: {assessment.holds[0].until}"
+    waits = [h.until for h in assessment.holds if not h.never]
+    if waits:
+        reason = f"What is left must wait: {waits[0]}"
     return Step(
         "done",
         "nothing-left",

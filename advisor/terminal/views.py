@@ -178,9 +178,8 @@ def _holds(terminal: Terminal, holds: Sequence[Held], knowledge: Knowledge) -> N
         gathered.setdefault((hold.never, hold.until), []).append(_target(hold.kind, hold.target, knowledge))
     for (never, until), targets in gathered.items():
         what = "; ".join(dict.fromkeys(targets))
-        terminal.line(
-            f"Left out: {what}: {until}." if never else f"Until {until[:1].lower() + until[1:]}, this waits: {what}.", hang=2
-        )
+        reason = f"Left out ({until})" if never else f"Until {until[:1].lower() + until[1:]}, this waits"
+        terminal.line(f"{reason}: {what}.", hang=2)
 
 
 def _outcomes(terminal: Terminal, step: Step, indent: int) -> None:

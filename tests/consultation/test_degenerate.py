@@ -9,7 +9,7 @@ import pytest
 from builders import small_machine
 from worlds import cause, check, knowledge
 
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.library.parser import load
 from advisor.model.case import Answered, Case, Event, Opened, Skipped

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.in_force import answered, readings_in_force
 from advisor.library.parser import load

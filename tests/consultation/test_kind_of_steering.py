@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from advisor.cli import run
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.scenario import machine_says, opening
 from advisor.errors import InputError
@@ -76,8 +76,7 @@ def test_what_is_left_out_for_good_is_not_said_to_wait() -> None:
     assert found.next is not None
     views.why(Terminal(output=output, source=io.StringIO(), width=200, blocks=False), found.next, found, knowledge())
     line = next(x for x in output.getvalue().splitlines() if knowledge().checks["shake-steered-wheels"].title in x)
-    assert line.startswith("Left out: ")
-    assert line.endswith("not on this machine: no wheel of it is steered")
+    assert line.startswith("Left out (not on this machine: no wheel of it is steered): ")
 
 
 def test_the_machine_file_answers_for_the_technician(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.actions import done, possible
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.consultation import Consultation

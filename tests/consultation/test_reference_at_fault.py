@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.scenario import events_of
 from advisor.library.files import read_scenario

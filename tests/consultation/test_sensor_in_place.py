@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import prepared
 from advisor.library.parser import load

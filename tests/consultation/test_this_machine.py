@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.cli import run
-from advisor.commands import knowledge_folder
+from advisor.commands.shared import knowledge_folder
 from advisor.consultation.answers import measured
 from advisor.consultation.this_machine import for_machine
 from advisor.library.parser import load

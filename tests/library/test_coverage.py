@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from folders import real_knowledge
 
+from advisor.commands.knowledge import knowledge_check
 from advisor.evidence.rows import row, word_values
-from advisor.knowledge_commands import knowledge_check
 from advisor.library.coverage import counts, coverage
 from advisor.library.lints.readability import grade, sentences, words
 from advisor.model.knowledge import NotSeparated

@@ -10,12 +10,12 @@ from builders import small_knowledge, small_machine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from advisor.commands.practice_talk import PracticeTalk
 from advisor.consultation.consultation import Consultation
 from advisor.errors import ExitCode
 from advisor.model.finding import NOT_LISTED
 from advisor.practice.exercise import Exercise, begin
 from advisor.practice.trial import Bench
-from advisor.practice_talk import PracticeTalk
 from advisor.terminal.environment import Terminal
 from advisor.terminal.questions import Person
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from advisor.commands import case_store, consultation_of, load_knowledge, now, renew
+from advisor.commands.case import consultation_of, renew
+from advisor.commands.shared import case_store, load_knowledge, now
 from advisor.errors import ExitCode, InputError, UsageError
 from advisor.model.case import Reopened, fold
 

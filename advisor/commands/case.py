@@ -1,17 +1,16 @@
-"""What each command does, without knowing how options are spelled: load, call, print, exit code."""
+"""A case begun, gone on with, listed, shown and written as a record."""
 
 from __future__ import annotations
 
 import json
-import os
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.errors import ExitCode, InputError, StoreError, UsageError, nearest
+from advisor.commands.shared import case_store, load_knowledge, now, print_out, write_whole
+from advisor.errors import ExitCode, InputError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 
 if TYPE_CHECKING:
@@ -21,31 +20,6 @@ if TYPE_CHECKING:
     from advisor.store.folder import CaseStore, OpenCase, StoredCase
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Answerer
-
-
-def knowledge_folder(chosen: Path | None) -> Path:
-    """The folder asked for, else the one that came with the program."""
-    if chosen is not None:
-        return chosen
-    installed = Path(__file__).with_name("trade")
-    return installed if installed.is_dir() else Path(__file__).parent.parent / "knowledge"
-
-
-def load_knowledge(chosen: Path | None) -> Knowledge:
-    """The knowledge of the folder asked for. Raises KnowledgeError with every problem of its files."""
-    from advisor.library.parser import load
-
-    return load(knowledge_folder(chosen))
-
-
-def case_store(data_dir: Path | None) -> CaseStore:
-    from advisor.store.folder import CaseStore
-
-    return CaseStore(data_dir)
-
-
-def now() -> datetime:
-    return datetime.now(UTC)
 
 
 def start(
@@ -311,86 +285,3 @@ def record(
         write_whole(out, text)
         sys.stderr.write(f"Written: {out}\n")
     return ExitCode.OK
-
-
-def write_whole(path: Path, text: str) -> None:
-    """A file whole or not at all: a temporary file in the same folder takes its place."""
-    part = path.with_name(f".{path.name}.part")
-    try:
-        with part.open("w", encoding="utf-8") as handle:
-            handle.write(text)
-            handle.flush()
-            os.fsync(handle.fileno())
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True) if part.parent.is_dir() else None
-        raise StoreError(f"{path}: cannot be written ({error.strerror})", "Choose another file with --out.") from None
-
-
-def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) -> ExitCode:
-    """Runs scenarios in memory and holds each to what it expects."""
-    from advisor.consultation import scenario as scenarios
-    from advisor.library.files import read_scenario
-    from advisor.record.report import report
-
-    knowledge = load_knowledge(knowledge_dir)
-    met, rows = True, []
-    for file in files:
-        scenario = read_scenario(file)
-        try:
-            found = scenarios.replay(knowledge, scenario)
-        except InputError as error:
-            raise InputError(f"{file}: {error.what}", error.hint) from None
-        met = met and not found.differs
-        if as_json:
-            rows.append(
-                {
-                    **report(found.consultation, found.case),
-                    "scenario": str(file),
-                    "met": not found.differs,
-                    "differs": list(found.differs),
-                }
-            )
-            continue
-        leading = found.final.leading
-        where = f" at {leading.place}" if leading.place else ""
-        print_out(f"{'DIFFERS' if found.differs else 'met    '} {file}: {leading.cause}{where} {leading.share:.0%}")
-        for text in found.differs:
-            print_out(f"        {text}")
-    if as_json:
-        print_out(json.dumps(rows[0] if len(rows) == 1 else {"format": 1, "met": met, "scenarios": rows}, indent=2, sort_keys=True))
-    return ExitCode.OK if met else ExitCode.FAILURE
-
-
-def drop(
-    reference: float, loaded: float, sections: int, load_ohms: float | None, amps: float | None, mm2: str | None,
-    metres: float | None, *, as_json: bool,
-) -> ExitCode:  # fmt: skip
-    """Judges one load-test reading."""
-    from advisor.electrical.drop import Load, drop_report
-    from advisor.electrical.wire import parse_size
-
-    if load_ohms is not None and amps is not None:
-        raise UsageError("the load is given twice", "Give either --load-ohms or --amps.")
-    try:
-        load = Load(load_ohms, amps) if (load_ohms, amps) != (None, None) else None
-        area = None if mm2 is None else parse_size(mm2)
-        found = drop_report(reference, loaded, sections=sections, load=load, mm2=area, metres=metres)
-    except ValueError as error:
-        raise UsageError(str(error), "Read the meter again; advisor drop --help shows what is wanted.") from None
-    if as_json:
-        print_out(json.dumps({"format": 1, **found.as_json()}, indent=2, sort_keys=True))
-        return ExitCode.OK
-    print_out(f"Drop      {found.drop_volts:.3f} V   (uncertainty {2 * found.standard_uncertainty:.3f} V, about 95 %)")
-    print_out(f"Allowed   {found.limit_volts:.3f} V")
-    if found.expected_volts is not None:
-        print_out(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
-    print_out(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
-    if found.excess_ohms is not None:
-        print_out(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
-    return ExitCode.OK
-
-
-def print_out(text: str) -> None:
-    """Writes a text to standard output, with the line end it may lack."""
-    sys.stdout.write(text if text.endswith("\n") else text + "\n")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
-from advisor.commands import print_out
+from advisor.commands.shared import print_out
 from advisor.errors import ExitCode, InputError, UsageError
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands import case_store, consultation_of, load_knowledge, print_out
+from advisor.commands.case import consultation_of
+from advisor.commands.shared import case_store, load_knowledge, print_out
 from advisor.errors import ExitCode
 
 if TYPE_CHECKING:

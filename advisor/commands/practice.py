@@ -9,7 +9,7 @@ from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from advisor.commands import load_knowledge, print_out, write_whole
+from advisor.commands.shared import load_knowledge, print_out, write_whole
 from advisor.errors import AdvisorError, ExitCode, NotFound, UsageError, nearest
 
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
@@ -59,12 +59,12 @@ def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *,
     """An exercise at the terminal."""
     import secrets
 
+    from advisor.commands.practice_talk import PracticeTalk
     from advisor.consultation.consultation import Consultation
     from advisor.consultation.this_machine import for_machine
     from advisor.model.machine import generic_machine
     from advisor.practice.exercise import begin
     from advisor.practice.trial import Bench
-    from advisor.practice_talk import PracticeTalk
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Person
 

@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.commands import knowledge_folder, load_knowledge, print_out, write_whole
+from advisor.commands.shared import knowledge_folder, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands import case_store, print_out
+from advisor.commands.shared import case_store, print_out
 from advisor.errors import ExitCode, NotFound
 
 if TYPE_CHECKING:

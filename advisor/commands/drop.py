@@ -1,0 +1,37 @@
+"""One load-test reading, judged without a case."""
+
+from __future__ import annotations
+
+import json
+
+from advisor.commands.shared import print_out
+from advisor.errors import ExitCode, UsageError
+
+
+def drop(
+    reference: float, loaded: float, sections: int, load_ohms: float | None, amps: float | None, mm2: str | None,
+    metres: float | None, *, as_json: bool,
+) -> ExitCode:  # fmt: skip
+    """Judges one load-test reading."""
+    from advisor.electrical.drop import Load, drop_report
+    from advisor.electrical.wire import parse_size
+
+    if load_ohms is not None and amps is not None:
+        raise UsageError("the load is given twice", "Give either --load-ohms or --amps.")
+    try:
+        load = Load(load_ohms, amps) if (load_ohms, amps) != (None, None) else None
+        area = None if mm2 is None else parse_size(mm2)
+        found = drop_report(reference, loaded, sections=sections, load=load, mm2=area, metres=metres)
+    except ValueError as error:
+        raise UsageError(str(error), "Read the meter again; advisor drop --help shows what is wanted.") from None
+    if as_json:
+        print_out(json.dumps({"format": 1, **found.as_json()}, indent=2, sort_keys=True))
+        return ExitCode.OK
+    print_out(f"Drop      {found.drop_volts:.3f} V   (uncertainty {2 * found.standard_uncertainty:.3f} V, about 95 %)")
+    print_out(f"Allowed   {found.limit_volts:.3f} V")
+    if found.expected_volts is not None:
+        print_out(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
+    print_out(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
+    if found.excess_ohms is not None:
+        print_out(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
+    return ExitCode.OK

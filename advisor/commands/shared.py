@@ -1,0 +1,59 @@
+"""What several commands need: where knowledge and cases are, and how text is written out."""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from advisor.errors import StoreError
+
+if TYPE_CHECKING:
+    from advisor.model.knowledge import Knowledge
+    from advisor.store.folder import CaseStore
+
+
+def knowledge_folder(chosen: Path | None) -> Path:
+    """The folder asked for, else the one that came with the program."""
+    if chosen is not None:
+        return chosen
+    installed = Path(__file__).parents[1] / "trade"
+    return installed if installed.is_dir() else Path(__file__).parents[2] / "knowledge"
+
+
+def load_knowledge(chosen: Path | None) -> Knowledge:
+    """The knowledge of the folder asked for. Raises KnowledgeError with every problem of its files."""
+    from advisor.library.parser import load
+
+    return load(knowledge_folder(chosen))
+
+
+def case_store(data_dir: Path | None) -> CaseStore:
+    from advisor.store.folder import CaseStore
+
+    return CaseStore(data_dir)
+
+
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+def write_whole(path: Path, text: str) -> None:
+    """A file whole or not at all: a temporary file in the same folder takes its place."""
+    part = path.with_name(f".{path.name}.part")
+    try:
+        with part.open("w", encoding="utf-8") as handle:
+            handle.write(text)
+            handle.flush()
+            os.fsync(handle.fileno())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True) if part.parent.is_dir() else None
+        raise StoreError(f"{path}: cannot be written ({error.strerror})", "Choose another file with --out.") from None
+
+
+def print_out(text: str) -> None:
+    """Writes a text to standard output, with the line end it may lack."""
+    sys.stdout.write(text if text.endswith("\n") else text + "\n")
