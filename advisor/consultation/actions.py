@@ -25,6 +25,7 @@ READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in p
 LOAD_TEST_MINUTES = READING_MINUTES + REFERENCE_MINUTES
 AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
 WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
+SHOWN_DIRECTLY = 0.5  # least share of a suspect that a check of its own has shown, for its repair; a judgement, no source
 SECOND_PERSON = "second-person"
 COMES_AND_GOES = "comes-and-goes"  # the answer to the intake's question of how the fault behaves
 
@@ -187,6 +188,12 @@ def _proofs(knowledge: Knowledge, cause: str) -> list[tuple[Check, str]]:
         return []
     named = [(knowledge.checks[name], result) for name, result in knowledge.causes[cause].proof.items()]
     return [(check, result) for check, result in named if check.at != "section"]
+
+
+def shown(knowledge: Knowledge, state: State, cause: str, place: str | None) -> tuple[str, ...]:
+    """The checks that have shown a cause itself, at its place where the check has one."""
+    proof = knowledge.causes[cause].proof if cause != NOT_LISTED else {}
+    return tuple(a.check for a in state.answers.values() if proof.get(a.check) == a.result and a.place in (None, place))
 
 
 def denied(knowledge: Knowledge, state: State, cause: str, place: str | None) -> bool:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.consultation.actions import (
     LOAD_TEST_MINUTES,
+    SHOWN_DIRECTLY,
     WARMING_MINUTES,
     Trying,
     denied,
@@ -15,6 +16,7 @@ from advisor.consultation.actions import (
     open_actions,
     possible,
     setups_of,
+    shown,
     trying,
 )
 from advisor.consultation.after_repair import retest_of, standing
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
 
 ALTERNATIVES = 2
 RUN_ON = "run-on"  # a run that has begun and is too short yet
-SHOWN_DIRECTLY, SHOWN_BY_LOAD_TEST = 0.5, 0.9  # least share of a suspect whose proof was seen
+SHOWN_BY_LOAD_TEST = 0.9  # least share of a suspect that only a load test has shown, for its repair; a judgement, no source
 
 
 def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], made: Sequence[str]) -> tuple[str, ...]:
@@ -161,7 +163,7 @@ def _settled(consultation: Consultation, state: State, ranking: Ranking) -> int 
 def proofs(consultation: Consultation, state: State, cause: str, place: str | None) -> tuple[str, ...]:
     """The cause's direct proofs that have been seen, at its place where the check has one."""
     entry = consultation.knowledge.causes[cause]
-    seen = [a.check for a in state.answers.values() if entry.proof.get(a.check) == a.result and a.place in (None, place)]
+    seen = list(shown(consultation.knowledge, state, cause, place))
     if entry.proof.get(LOAD_TEST) == "over" and _shown_by_readings(consultation, state, place):
         seen.append(LOAD_TEST)
     return tuple(seen)

@@ -13,11 +13,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from advisor.consultation.actions import Trying, load_tests, repairing, setups_of, trying
+from advisor.consultation.actions import SHOWN_DIRECTLY, Trying, denied, load_tests, repairing, setups_of, shown, trying
 from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.consultation.plugs import with_plugs
 from advisor.model.case import Answered, Reading, State
-from advisor.model.finding import Share
+from advisor.model.finding import NOT_LISTED, Share
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
 from advisor.practice.simulated import SimulatedMachine
@@ -134,10 +134,36 @@ class Job:
         return costs
 
     @property
+    def state(self) -> State:
+        """What was found, as a case holds it."""
+        answers = [Answered(check=w.check, result=w.result, place=w.place) for w in self._witnesses]
+        return State(answers=dict(enumerate(answers)), readings=dict(enumerate(self._readings)))
+
+    @property
     def trying(self) -> Trying:
         """How each suspect would be tried, as the program sees it: by a proof still to be done, or by its repair."""
-        answers = [Answered(check=w.check, result=w.result, place=w.place) for w in self._witnesses]
-        return trying(self.setting.space, State(answers=dict(enumerate(answers)), readings=dict(enumerate(self._readings))))
+        return trying(self.setting.space, self.state)
+
+    @property
+    def settled(self) -> int | None:
+        """The suspect that leads with half of what is left and was shown by a check of its own: it is repaired."""
+        top = int(self.shares.argmax())
+        suspect = self.setting.space.suspects[top]
+        seen = shown(self.setting.knowledge, self.state, suspect.cause, suspect.place)
+        return top if seen and self.shares[top] >= SHOWN_DIRECTLY and top not in self.failed else None
+
+    def on_suspicion(self, index: int) -> bool:
+        """Whether a suspect may be repaired without a proof: it leads by half, or none of its proofs spoke against it."""
+        cause, place = self.setting.space.suspects[index].cause, self.setting.space.suspects[index].place
+        return bool(self.shares[index] >= SHOWN_DIRECTLY) or not denied(self.setting.knowledge, self.state, cause, place)
+
+    def proofs(self, index: int) -> list[Action]:
+        """The checks still open that would show a suspect itself."""
+        suspect = self.setting.space.suspects[index]
+        if suspect.cause == NOT_LISTED:
+            return []
+        proof = self.setting.knowledge.causes[suspect.cause].proof
+        return [a for a in self.left() if a.key[0] in proof and a.key[0] != LOAD_TEST and a.key[1] in ("", suspect.place)]
 
     def _factors(self) -> Floats:
         import numpy as np

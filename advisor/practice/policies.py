@@ -75,15 +75,23 @@ def most_information(job: Job) -> Action:
 
 
 def lookahead(depth: int) -> Policy:
-    """The program's own planning: the least expected minutes to the end, and no repair of what a check can still show first."""
+    """The program's own way: the least expected minutes to the end, no repair of what a check can still show first, and the
+    repair of what was shown and leads."""
 
     def choose(job: Job) -> Choice:
-        ways, left = job.trying, job.open_actions()
-        found = plan(job.shares, ways.tries, left, job.setting.setups, job.present, depth=depth)
-        if found.actions and found.actions[0].to_the_end < found.try_now - 1e-9:
-            return found.actions[0].action
-        by = ways.by[found.first_try]
-        return next((a for a in left if a.key == by), found.first_try)
+        if job.settled is not None:
+            return job.settled
+        left = job.open_actions()
+        found = plan(job.shares, job.trying.tries, left, job.setting.setups, job.present, depth=depth)
+        if not found.actions:
+            return found.first_try
+        best = found.actions[0]
+        if best.to_the_end < found.try_now - 1e-9:
+            return best.action
+        proofs = job.proofs(found.first_try)
+        if proofs:
+            return min(proofs, key=job.cost)
+        return found.first_try if job.on_suspicion(found.first_try) else best.action
 
     return choose
 
