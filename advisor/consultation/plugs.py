@@ -52,6 +52,17 @@ def plugs_present(machine: Machine, state: State) -> frozenset[str]:
     return found
 
 
+def wiring(machine: Machine, state: State, section: Section) -> tuple[str, ...]:
+    """What to pull apart and what to leave joined for a load test, and whether its reference has to be taken again."""
+    points = machine.circuit_points(section.circuit)
+    between = points[points.index(section.start) + 1 : points.index(section.end)]
+    apart = [points[0], points[-1], *(p for p in (section.start, section.end) if p not in (points[0], points[-1]))]
+    says = f"Apart: {', '.join(sorted(apart, key=points.index))}." + (f" Joined: {', '.join(between)}." if between else "")
+    if _leads(section) in plugs_present(machine, state):
+        return says, "Leads and adapters stay as they are. Changed one? Then take the reference again."
+    return says, f"Leads at {section.start} and {section.end}: take the reference again with them."
+
+
 def opens_interconnect(machine: Machine, section: Section) -> bool:
     """Whether a load test of a section asks for a plug apart between the ends of its circuit."""
     return any(need.startswith("apart: ") for need in plugs_of(machine, section))

@@ -12,9 +12,7 @@ from typing import Literal
 from advisor.model.machine import Sensor
 
 Function = Literal["supply", "ground", "signal"]
-OutputBand = Literal["low-fault", "low-suspicious", "working", "high-suspicious", "high-fault"]
 
-OPEN_WIRE_SHARE = 0.05  # of supply; a choice of this project: broken wires read below 0.25 V or above 4.75 V of 5 V
 MIDDLE = 0.5
 
 
@@ -56,19 +54,6 @@ def position_of(sensor: Sensor, volts: float, controller_supply: float | None = 
     ratiometric = sensor.input_reference == "ratiometric" and controller_supply is not None
     low, high = _shares(sensor)
     return (volts / (controller_supply if ratiometric and controller_supply else nominal) - low) / (high - low)
-
-
-def output_band(sensor: Sensor, volts: float) -> OutputBand:
-    """Where an output voltage lies: working band, outside it, or where only a broken or shorted wire puts it."""
-    low, high = sensor.band_volts
-    edge = OPEN_WIRE_SHARE * sensor.supply_volts
-    if volts < min(edge, low):
-        return "low-fault"
-    if volts > max(sensor.supply_volts - edge, high):
-        return "high-fault"
-    if volts < low:
-        return "low-suspicious"
-    return "high-suspicious" if volts > high else "working"
 
 
 def lost_volts(sensor: Sensor, ohms: float) -> float:

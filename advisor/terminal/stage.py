@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import RUN_ON
+from advisor.consultation.plugs import wiring
 from advisor.model.case import Case, State, fold
 from advisor.model.finding import Assessment, Step
 from advisor.terminal import views
@@ -40,6 +41,9 @@ def present(terminal: Terminal, consultation: Consultation, state: State, step: 
         terminal.line(text)
     views.cautions(terminal, knowledge, views.caution_ids(knowledge, step, extra))
     views.setups(terminal, knowledge, step, state)
+    section = consultation.machine.section(step.circuit, step.start or "", step.end or "") if step.circuit else None
+    for text in wiring(consultation.machine, state, section) if section is not None else ():
+        terminal.line(text, "bold", hang=2)
     if step.kind in ("check", "reading", "retest"):
         views.check(terminal, knowledge, knowledge.checks[step.id], again=step.again)
     elif step.kind == "repair":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.consultation.plugs import opens_interconnect, plugs_of, plugs_present, with_plugs
+from advisor.consultation.plugs import opens_interconnect, plugs_of, plugs_present, wiring, with_plugs
 from advisor.model.case import Case, Opened, Ran, Reading, fold
 from advisor.model.machine import Machine, Section, generic_machine
 from advisor.reasoning.planning import Setups
@@ -55,3 +55,15 @@ def test_what_the_last_load_test_left_is_still_so_until_the_machine_has_run() ->
     case = Case((Opened(complaint="reads-low"), halves))
     assert plugs_present(MACHINE, fold(case)) == plugs_of(MACHINE, section("controller", "bulkhead"))
     assert plugs_present(MACHINE, fold(case.then(Ran(hours=2)))) == frozenset()
+
+
+def test_the_technician_is_told_what_to_pull_and_when_the_reference_is_stale() -> None:
+    """Points apart and joined are named; new points ask for a new reference, the same ones only where something was changed."""
+    halves = Reading(circuit="supply-a", start="controller", end="bulkhead", reference=11.9, loaded=11.7)
+    state = fold(Case((Opened(complaint="reads-low"), halves)))
+    apart, reference = wiring(MACHINE, state, section("controller", "sensor"))
+    assert apart == "Apart: controller, sensor. Joined: bulkhead."
+    assert reference == "Leads at controller and sensor: take the reference again with them."
+    apart, reference = wiring(MACHINE, state, section("controller", "bulkhead", "signal-a"))
+    assert apart == "Apart: controller, bulkhead, sensor."
+    assert "stay as they are" in reference

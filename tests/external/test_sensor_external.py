@@ -7,7 +7,6 @@ import pytest
 from advisor.electrical.sensor import (
     apparent_degrees,
     lost_volts,
-    output_band,
     output_volts,
     position_of,
     second_output_volts,
@@ -46,16 +45,3 @@ def test_two_tracks_tell_supply_from_track(supply: float) -> None:
     assert first + second_output_volts(SENSOR, first, supply) == pytest.approx(supply)
     half = SENSOR.model_copy(update={"second_track": "half"})
     assert second_output_volts(half, first, supply) / first == pytest.approx(0.5)
-
-
-@pytest.mark.parametrize(
-    ("volts", "band"),
-    [
-        (0.0, "low-fault"), (0.15, "low-fault"), (0.20, "low-fault"),  # supply broken: Hall sensor sheet DSH000178, 4.8.2
-        (4.8, "high-fault"), (4.85, "high-fault"), (5.0, "high-fault"),  # ground broken: the same
-        (0.3, "low-suspicious"), (4.6, "high-suspicious"), (0.5, "working"), (2.5, "working"), (4.5, "working"),
-    ],
-)  # fmt: skip
-def test_broken_wires_read_outside_the_band(volts: float, band: str) -> None:
-    """What a broken supply or ground wire makes of the output, by a public sensor sheet, is called a fault."""
-    assert output_band(SENSOR, volts) == band
