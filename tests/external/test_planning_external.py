@@ -122,6 +122,49 @@ def test_two_causes(share: float, first: float, second: float) -> None:
     assert found.try_now == pytest.approx(min(first + (1 - share) * second, second + share * first))
 
 
+# --- A look may miss: search with overlook (Blackwell; Ann. Math. Stat. 38, 1967)
+
+
+def looks(shares: Sequence[float], found: Sequence[float], minutes: Sequence[float], count: int) -> list[int]:
+    """The first looks that the planner takes, each place tried by a look that shows the fault with its chance `found`."""
+    left, taken = np.array(shares, dtype=float), []
+    ways = tries([m / q for m, q in zip(minutes, found, strict=True)])
+    for _ in range(count):
+        taken.append(plan(left / left.sum(), ways, [], NO_SETUPS, frozenset(), depth=1).first_try)
+        left[taken[-1]] *= 1 - found[taken[-1]]
+    return taken
+
+
+PLACES = st.lists(st.tuples(st.floats(0.05, 1), st.floats(0.1, 0.95), st.floats(1, 30)), min_size=2, max_size=3)
+
+
+@settings(max_examples=60, deadline=None)
+@given(PLACES)
+def test_each_look_is_where_finding_it_is_likeliest_for_its_minutes(places: list[tuple[float, float, float]]) -> None:
+    """At each step the chance of finding it there, over the minutes, is the largest of all."""
+    shares, found, minutes = zip(*places, strict=True)
+    left = np.array(shares) / sum(shares)
+    for at in looks(left, found, minutes, 6):
+        rate = left * np.array(found) / np.array(minutes)
+        assert rate[at] == pytest.approx(rate.max(), rel=1e-9)
+        left[at] *= 1 - found[at]
+
+
+@settings(max_examples=40, deadline=None)
+@given(PLACES)
+def test_looks_of_equal_minutes_find_it_soonest(places: list[tuple[float, float, float]]) -> None:
+    """No other five looks are more likely to have found it, told by trying them all."""
+
+    def chance(order: Sequence[int]) -> float:
+        missed = [math.prod([1 - found[i]] * order.count(i)) for i in range(len(shares))]
+        return 1 - sum(p * m for p, m in zip(shares, missed, strict=True))
+
+    weights, found, _ = zip(*places, strict=True)
+    shares = [w / sum(weights) for w in weights]
+    best = max(chance(order) for order in itertools.product(range(len(shares)), repeat=5))
+    assert chance(looks(shares, found, [4.0] * len(shares), 5)) == pytest.approx(best, rel=1e-9)
+
+
 # --- Which probe next: de Kleer and Williams, Artificial Intelligence 32 (1987)
 
 
