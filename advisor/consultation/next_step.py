@@ -26,6 +26,7 @@ from advisor.consultation.plugs import INTERCONNECT, opens_interconnect, plugs_p
 from advisor.model.case import State
 from advisor.model.finding import NOT_LISTED, Assessment, Outcome, Step, Suspect
 from advisor.model.knowledge import Check, Knowledge
+from advisor.model.machine import Machine
 from advisor.reasoning.planning import Action, Plan, Valued, plan
 
 if TYPE_CHECKING:
@@ -121,22 +122,14 @@ def _others(steps: Sequence[Step], chosen: Step) -> list[Step]:
 def _way_to(consultation: Consultation, assessment: Assessment, ranking: Ranking, found: Plan) -> Valued | None:
     """The open proof of the suspect to be tried first, or else a check that lets go what holds its proof or its repair.
 
-    Where trying comes first and is held, every other check tells less than it costs: then the cheapest of those was asked.
+    Where trying comes first, every other check tells less than it costs.
     """
-    knowledge, machine = consultation.knowledge, consultation.machine
+    knowledge = consultation.knowledge
     suspect: Suspect = ranking.space.suspects[found.first_try]
     if suspect.cause == NOT_LISTED:
         return None
     proof = set(knowledge.causes[suspect.cause].proof)
-
-    def shows(v: Valued) -> bool:
-        key = v.action.key
-        if key[0] == LOAD_TEST:
-            section = machine.section(*key[1:])
-            return suspect.place is None or (section is not None and suspect.place in section.elements)
-        return key[1] in ("", suspect.place)
-
-    ready = [v for v in found.actions if v.action.key[0] in proof and shows(v)]
+    ready = [v for v in found.actions if _shows(consultation.machine, v, proof, suspect.place)]
     if ready:
         return min(ready, key=lambda v: v.now)
     held = {*proof, *(knowledge.checks[c].stage for c in proof), suspect.cause}
@@ -208,18 +201,17 @@ def _proof_action(consultation: Consultation, state: State, repair: Step, found:
     if seen - {LOAD_TEST}:
         return None
     proof = set(consultation.knowledge.causes[repair.id].proof) - seen
-    machine = consultation.machine
+    ready = [v for v in found.actions if _shows(consultation.machine, v, proof, repair.place)]
+    return min(ready, key=lambda v: v.now, default=None)
 
-    def fits(v: Valued) -> bool:
-        key = v.action.key
-        if key[0] not in proof:
-            return False
-        if key[0] == LOAD_TEST:
-            section = machine.section(*key[1:])
-            return repair.place is None or (section is not None and repair.place in section.elements)
-        return key[1] in ("", repair.place)
 
-    return min((v for v in found.actions if fits(v)), key=lambda v: v.now, default=None)
+def _shows(machine: Machine, v: Valued, proof: set[str], place: str | None) -> bool:
+    """Whether an action is one of these proofs, done at the place or through it."""
+    key = v.action.key
+    if key[0] == LOAD_TEST and key[0] in proof:
+        section = machine.section(*key[1:])
+        return place is None or (section is not None and place in section.elements)
+    return key[0] in proof and key[1] in ("", place)
 
 
 def _repair_step(

@@ -120,6 +120,7 @@ def tests(m: Material) -> list[tuple[int, Answered | Reading, bool, str]]:
 
 
 def reading_rows(m: Material) -> tuple[ReadingRow, ...]:
+    """Every load test with its judgement, in order; what the excess does to the sensor is said with the worst of its kind."""
     from advisor.electrical.sensor import function_of
 
     # What the excess does to the sensor is said once for each kind of wire, of the reading with the most of it.
