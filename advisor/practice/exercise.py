@@ -68,8 +68,11 @@ class Exercise:
 
     def do(self, choice: Choice) -> Done:
         """Does it, and keeps what it was worth."""
+        advised = self.advised()
         expected, best = self._worth(choice)
-        title, better = self.title(choice), self.title(self.advised())
+        if _key(choice) == _key(advised):
+            expected = best  # the program proves before it repairs, though a guess may look a little cheaper
+        title, better = self.title(choice), self.title(advised)
         done = self.job.repair(choice) if isinstance(choice, int) else self.job.do(choice)
         self.judged.append(Judgement(done, title, max(expected, best), best, better))
         return done
@@ -110,6 +113,10 @@ class Exercise:
     def programs_way(self) -> Told:
         """What the program would have made of the same machine."""
         return work(Job(self.job.setting, self.job.machine), POLICIES[PROGRAM])
+
+
+def _key(choice: Choice) -> int | tuple[str, ...]:
+    return choice if isinstance(choice, int) else choice.key
 
 
 def begin(bench: Bench, seed: int, cause: str | None = None) -> Exercise:

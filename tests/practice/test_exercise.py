@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 from builders import small_knowledge, small_machine
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from advisor.commands.practice_talk import PracticeTalk
@@ -104,6 +104,7 @@ def test_lines_keep_to_the_width(width: int) -> None:
 
 
 @settings(max_examples=15, deadline=None)
+@example(seed=17, picks=[258])
 @given(st.integers(0, 50), st.lists(st.integers(0, 10_000), min_size=1, max_size=4))
 def test_no_choice_costs_less_than_nothing_and_the_programs_own_costs_nothing(seed: int, picks: list[int]) -> None:
     """Any choice, check or repair, is judged at no less than the best; the program's own at no more."""
