@@ -15,17 +15,24 @@ from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.reasoning.likelihoods import Space, check_places
-from advisor.reasoning.planning import Action, Setups, Tries
+from advisor.reasoning.planning import Action, Setups, Tries, try_first
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from advisor.consultation.consultation import Consultation
     from advisor.reasoning.ranking import Ranking
+
+    Floats = NDArray[np.float64]
 
 READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in place; common practice, no source
 LOAD_TEST_MINUTES = READING_MINUTES + REFERENCE_MINUTES
 AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
 WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
-SHOWN_DIRECTLY = 0.5  # least share of a suspect that a check of its own has shown, for its repair; a judgement, no source
+SETTLED = 0.9  # share of a suspect that was shown at which it is repaired, whatever else could be asked; a judgement, no source
+MOST = 0.5  # least share of a suspect, for a repair without a proof; a judgement, no source
+IN_VAIN = 1440.0  # minutes that a repair in vain costs besides its own: a day until the fault is back; a judgement, no source
 SECOND_PERSON = "second-person"
 COMES_AND_GOES = "comes-and-goes"  # the answer to the intake's question of how the fault behaves
 
@@ -125,18 +132,23 @@ def load_tests(space: Space, readings: Sequence[Reading], most_takes: int = MOST
 
 @dataclass(frozen=True)
 class Trying:
-    """How each suspect would be tried, and the minutes of the repair that then follows, (suspects,)."""
+    """How each suspect would be tried, and what follows if it is the one, (suspects,).
+
+    After a proof its repair follows; after a repair nothing does, and what it would have cost in vain falls away.
+    """
 
     tries: Tries
-    to_follow: Any
+    to_follow: Any  # minutes, below zero where they fall away
     by: tuple[tuple[str, str] | None, ...]  # of each suspect, the key of the check that tries it; None: its repair does
 
 
-def trying(space: Space, state: State) -> Trying:
+def trying(space: Space, state: State, by_repair: int | None = None) -> Trying:
     """How to try each suspect: by the cheapest of its proofs still to be done, or by the repair and the test after it.
 
-    A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
-    with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have shown is tried by repairing it.
+    A repair in vain is found out only when the machine has run and the fault is back, so it costs more than its own minutes;
+    a proof that comes out otherwise does not. A proof shows the cause with the chance of its table, so on average it takes
+    one over that many of its minutes (search with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have
+    shown is tried by repairing it, and so is `by_repair`, whatever could show it before.
     """
     import numpy as np
 
@@ -145,8 +157,8 @@ def trying(space: Space, state: State) -> Trying:
     by: list[tuple[str, str] | None] = []
     for i, suspect in enumerate(space.suspects):
         own, needs = repairs[suspect.cause]
-        follow, key = 0.0, None
-        for check, result in _proofs(knowledge, suspect.cause):
+        own, follow, key = own + IN_VAIN, -IN_VAIN, None
+        for check, result in _proofs(knowledge, suspect.cause) if i != by_repair else ():
             at = suspect.place if check.at is not None else None
             if done(state, check.id, at) or not possible(knowledge, state, check):
                 continue
@@ -163,6 +175,14 @@ def trying(space: Space, state: State) -> Trying:
         follows.append(follow)
         by.append(key)
     return Trying(Tries(np.array(minutes), tuple(needed)), np.array(follows), tuple(by))
+
+
+def worth_of_repair(
+    space: Space, state: State, shares: Floats, index: int, actions: Sequence[Action], setups: Setups, present: frozenset[str]
+) -> float:
+    """Expected minutes to the end when one suspect is repaired now; its share is the chance that this ends the search."""
+    ways = trying(space, state, by_repair=index)
+    return try_first(index, shares, ways.tries, actions, setups, present) + float(shares @ ways.to_follow)
 
 
 def repairing(space: Space) -> Tries:

@@ -7,8 +7,10 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from advisor.consultation.actions import (
+    IN_VAIN,
     LOAD_TEST_MINUTES,
-    SHOWN_DIRECTLY,
+    MOST,
+    SETTLED,
     WARMING_MINUTES,
     Trying,
     denied,
@@ -18,6 +20,7 @@ from advisor.consultation.actions import (
     setups_of,
     shown,
     trying,
+    worth_of_repair,
 )
 from advisor.consultation.after_repair import retest_of, standing
 from advisor.consultation.answers import LOAD_TEST
@@ -35,7 +38,6 @@ if TYPE_CHECKING:
 
 ALTERNATIVES = 2
 RUN_ON = "run-on"  # a run that has begun and is too short yet
-SHOWN_BY_LOAD_TEST = 0.9  # least share of a suspect that only a load test has shown, for its repair; a judgement, no source
 
 
 def to_leave(knowledge: Knowledge, step: Step, needed: frozenset[str], made: Sequence[str]) -> tuple[str, ...]:
@@ -79,9 +81,13 @@ def next_steps(
     setups, present = with_plugs(setups_of(knowledge), machine), plugs_present(machine, state) | frozenset(state.setups)
     shares = ranking.shares / ranking.shares.sum()
     ways = trying(ranking.space, state)
-    found = plan(shares, ways.tries, open_actions(consultation, state, ranking, assessment), setups, present)
-    found = found.later(float(shares @ ways.to_follow))
+    actions = open_actions(consultation, state, ranking, assessment)
+    found = plan(shares, ways.tries, actions, setups, present).later(float(shares @ ways.to_follow))
     steps = _ordered(consultation, state, ranking, assessment, found, ways)
+    top = int(shares.argmax())
+    if steps[0].kind in ("check", "reading") and _shown_itself(consultation, state, ranking, top):
+        worth = worth_of_repair(ranking.space, state, shares, top, actions, setups, present)
+        steps = _or_repair(steps, _repair_step(consultation, state, ranking, assessment, worth, top))
     return steps, {v.action.key: v.to_the_end for v in found.actions}
 
 
@@ -93,14 +99,14 @@ def _ordered(
     best = found.actions[0] if found.actions else None
     settled = _settled(consultation, state, ranking)
     # A suspect that is to be tried by a proof is one of the checks; only a repair is another kind of step.
-    to_repair = settled if settled is not None or ways.to_follow[found.first_try] else found.first_try
-    repair = None if to_repair is None else _repair_step(consultation, state, ranking, assessment, found, to_repair)
+    to_repair = settled if settled is not None or ways.by[found.first_try] is not None else found.first_try
+    repair = None if to_repair is None else _repair_step(consultation, state, ranking, assessment, found.try_now, to_repair)
     if repair is not None and (settled is not None or best is None or found.try_now <= best.to_the_end + 1e-9):
         proof = _proof_action(consultation, state, repair, found)
         if proof is not None:
             step = _check_step(consultation, state, ranking, proof)
             reason = f"Prove it before it is repaired: {repair.title.lower()} holds {float(ranking.shares[to_repair]):.0%}."
-            return (replace(step, reason=(reason, *step.reason[1:])), *_others(steps, step))
+            return (replace(_trying(step, found), reason=(reason, *step.reason[1:])), *_others(steps, step))
         if _no_proof_to_come(consultation, state, repair, float(ranking.shares[to_repair])):
             return (repair, *steps[:ALTERNATIVES])
     if best is None:
@@ -110,9 +116,30 @@ def _ordered(
             return (_nothing_left(assessment, "What was found fits nothing on the list well."), *steps[:ALTERNATIVES])
         way = _way_to(consultation, assessment, ranking, found)
         if way is not None:
-            step = _check_step(consultation, state, ranking, way)
+            step = _trying(_check_step(consultation, state, ranking, way), found)
             return (step, *_others(steps, step))
     return tuple(steps[: ALTERNATIVES + 1])
+
+
+def _shown_itself(consultation: Consultation, state: State, ranking: Ranking, index: int) -> bool:
+    """Whether a suspect was shown by more than a load test and holds most of what is left."""
+    suspect = ranking.space.suspects[index]
+    if suspect.cause == NOT_LISTED or ranking.shares[index] < MOST:
+        return False
+    return bool(set(proofs(consultation, state, suspect.cause, suspect.place)) - {LOAD_TEST})
+
+
+def _or_repair(steps: tuple[Step, ...], repair: Step | None) -> tuple[Step, ...]:
+    """A check before the repair of what was shown, said as what it is: the technician may repair at once."""
+    if repair is None:
+        return steps
+    surer = f"It makes surer of this first: {repair.title.lower()}. A repair in vain costs {IN_VAIN / 60:.0f} hours."
+    return replace(steps[0], reason=(surer, *steps[0].reason)), repair, *steps[1:ALTERNATIVES]
+
+
+def _trying(step: Step, found: Plan) -> Step:
+    """A check that tries the suspect to be tried first: it costs no more to the end than trying it does."""
+    return replace(step, to_the_end=min(step.to_the_end, found.try_now))
 
 
 def _others(steps: Sequence[Step], chosen: Step) -> list[Step]:
@@ -139,18 +166,13 @@ def _way_to(consultation: Consultation, assessment: Assessment, ranking: Ranking
 
 
 def _settled(consultation: Consultation, state: State, ranking: Ranking) -> int | None:
-    """The suspect that is shown by its own proof and leads by enough, or None.
-
-    A test that shows the cause itself needs half of what is left on its side; a load test, which shows only that the
-    run is bad, needs nine tenths. Judgements of this project, no source.
-    """
+    """The suspect that is shown by its own proof and leads by enough, or None."""
     top = int(ranking.shares.argmax())
     suspect = ranking.space.suspects[top]
     if suspect.cause == NOT_LISTED:
         return None
     seen = proofs(consultation, state, suspect.cause, suspect.place)
-    needed = SHOWN_DIRECTLY if set(seen) - {LOAD_TEST} else SHOWN_BY_LOAD_TEST
-    return top if seen and ranking.shares[top] >= needed else None
+    return top if seen and ranking.shares[top] >= SETTLED else None
 
 
 def proofs(consultation: Consultation, state: State, cause: str, place: str | None) -> tuple[str, ...]:
@@ -188,7 +210,7 @@ def _no_proof_to_come(consultation: Consultation, state: State, repair: Step, sh
         return name in seen or not possible(knowledge, state, check) or done(state, name, at)
 
     return all(over(name) for name in knowledge.causes[repair.id].proof) and (
-        share >= SHOWN_DIRECTLY or not denied(knowledge, state, repair.id, repair.place)
+        share >= MOST or not denied(knowledge, state, repair.id, repair.place)
     )
 
 
@@ -215,7 +237,7 @@ def _shows(machine: Machine, v: Valued, proof: set[str], place: str | None) -> b
 
 
 def _repair_step(
-    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan, index: int
+    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, to_the_end: float, index: int
 ) -> Step | None:
     """The repair of one suspect, or None when it is held, cannot be done here, or is not on the list."""
     knowledge = consultation.knowledge
@@ -234,7 +256,13 @@ def _repair_step(
     )
     title = ranking.space.title(suspect)
     step = Step(
-        "repair", suspect.cause, title, suspect.place, minutes=cause.repair.minutes, to_the_end=found.try_now, reason=reason
+        "repair",
+        suspect.cause,
+        title,
+        suspect.place,
+        minutes=cause.repair.minutes,
+        reason=reason,
+        to_the_end=to_the_end,
     )
     return prepared(consultation, state, step)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from advisor.consultation.actions import worth_of_repair
 from advisor.model.finding import NOT_LISTED, Suspect
 from advisor.practice.job import Done, Job
 from advisor.practice.policies import POLICIES, Choice
@@ -82,7 +83,7 @@ class Exercise:
         found, by = self._plan()
         best = min([found.try_now, *(v.to_the_end for v in found.actions[:1])])
         if isinstance(choice, int):
-            return self._worth_of_repair(choice, found, best), best
+            return self._worth_of_repair(choice, found), best
         worths = [v.to_the_end for v in found.actions if v.action.key == choice.key]
         if by == choice.key:
             worths.append(found.try_now)
@@ -94,21 +95,12 @@ class Exercise:
         found = plan(shares, ways.tries, job.open_actions(), job.setting.setups, job.present)
         return found.later(float(shares @ ways.to_follow)), ways.by[found.first_try]
 
-    def _worth_of_repair(self, index: int, found: Plan, best: float) -> float:
+    def _worth_of_repair(self, index: int, found: Plan) -> float:
         """A repair cures with the suspect's share; else the search goes on from the setups it has left."""
         if index == found.first_try and self.job.trying.by[index] is None:
             return found.try_now
         job = self.job
-        share, minutes = float(job.shares[index]), float(job.costs[index])
-        left = job.shares.copy()
-        left[index] = 0.0
-        if share > 1 - 1e-9:
-            return minutes
-        there = job.setting.setups.after(job.setting.repairs.setups[index], job.present)
-        ways = job.trying
-        after = plan(left / left.sum(), ways.tries, job.open_actions(), job.setting.setups, there, depth=1)
-        after = after.later(float(left / left.sum() @ ways.to_follow))
-        return minutes + (1 - share) * min([after.try_now, *(v.to_the_end for v in after.actions[:1])])
+        return worth_of_repair(job.setting.space, job.state, job.shares, index, job.open_actions(), job.setting.setups, job.present)
 
     def programs_way(self) -> Told:
         """What the program would have made of the same machine."""

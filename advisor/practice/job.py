@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from advisor.consultation.actions import SHOWN_DIRECTLY, Trying, denied, load_tests, repairing, setups_of, shown, trying
+from advisor.consultation.actions import MOST, SETTLED, Trying, denied, load_tests, repairing, setups_of, shown, trying
 from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.consultation.plugs import with_plugs
 from advisor.model.case import Answered, Reading, State
@@ -146,16 +146,16 @@ class Job:
 
     @property
     def settled(self) -> int | None:
-        """The suspect that leads with half of what is left and was shown by a check of its own: it is repaired."""
+        """The suspect that leads by enough and was shown by a check of its own: it is repaired."""
         top = int(self.shares.argmax())
         suspect = self.setting.space.suspects[top]
         seen = shown(self.setting.knowledge, self.state, suspect.cause, suspect.place)
-        return top if seen and self.shares[top] >= SHOWN_DIRECTLY and top not in self.failed else None
+        return top if seen and self.shares[top] >= SETTLED and top not in self.failed else None
 
     def on_suspicion(self, index: int) -> bool:
         """Whether a suspect may be repaired without a proof: it leads by half, or none of its proofs spoke against it."""
         cause, place = self.setting.space.suspects[index].cause, self.setting.space.suspects[index].place
-        return bool(self.shares[index] >= SHOWN_DIRECTLY) or not denied(self.setting.knowledge, self.state, cause, place)
+        return bool(self.shares[index] >= MOST) or not denied(self.setting.knowledge, self.state, cause, place)
 
     def proofs(self, index: int) -> list[Action]:
         """The checks still open that would show a suspect itself."""

@@ -202,7 +202,7 @@ def _second(
     return first.now + float(np.sum(chance * best))
 
 
-def _after_try(
+def try_first(
     first: int, shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str]
 ) -> float:
     """Expected minutes to the end when one suspect is tried first and, if it was not the one, the best check or none follows."""
@@ -237,7 +237,7 @@ def plan(
         }
         ranked = sorted((deep.get(v.action.key, v) for v in valued), key=_order)
         firsts = [int(i) for i in order[:FIRST_KEPT]]
-        tried = [_after_try(i, shares, tries, seconds, setups, present) for i in firsts]
+        tried = [try_first(i, shares, tries, seconds, setups, present) for i in firsts]
         best = int(np.argmin(tried))
         return Plan(tried[best], firsts[best], tuple(ranked))
     return Plan(float(expected_cost(shares, tries, setups, present)), int(order[0]), tuple(ranked))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from advisor.consultation.actions import IN_VAIN
 from advisor.model.case import State
 from advisor.model.finding import Assessment, Because, Held, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair
@@ -155,7 +156,8 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
         terminal.line(text)
     if step.to_the_end:
         terminal.line(
-            f"{step.minutes:.0f} min now. To the end, were the suspects then tried one by one: {step.to_the_end:.0f} min."
+            f"{step.minutes:.0f} min now. To the end, were the suspects then tried one by one, and each repair in vain counted "
+            f"as {IN_VAIN / 60:.0f} hours: {step.to_the_end:.0f} min."
         )
     _outcomes(terminal, step, 2)
     for i, other in enumerate(assessment.alternatives, 1):

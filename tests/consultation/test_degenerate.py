@@ -69,7 +69,9 @@ def test_a_check_of_no_minutes_comes_before_one_that_takes_some() -> None:
     """Of two that tell the same, the free one."""
     looks = check("look", SPLIT, minutes=6)
     glance = check("a-glance", SPLIT, minutes=0)
-    assert step_of(two(looks, glance)).id == "a-glance"
+    takes_long = check("takes-long", {"one": {"bad": "almost-certain"}, "otherwise": {"bad": "almost-no-chance"}}, minutes=60)
+    causes = [cause(name, proof={"takes-long": "bad"}, retest="takes-long") for name in ("one", "other")]
+    assert step_of(knowledge(causes, [looks, glance, takes_long])).id == "a-glance"
 
 
 def test_contradictory_answers_leave_every_share_a_number_and_say_that_nothing_fits() -> None:

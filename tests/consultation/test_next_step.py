@@ -17,6 +17,8 @@ from advisor.model.case import Answered, Case, Limited, Opened, Repaired, Retest
 from advisor.model.knowledge import Knowledge
 from advisor.reasoning.likelihoods import check_places
 
+SLIPS = (("confirm-complaint", "seen"), ("watch-wheel-against-reading", "reading-moves-alone"), ("coupling-grip", "slips"))
+
 
 @cache
 def knowledge() -> Knowledge:
@@ -41,12 +43,22 @@ def test_the_complaint_is_confirmed_before_anything_else(complaint: str) -> None
 
 
 def test_a_direct_proof_of_the_leader_leads_to_its_repair() -> None:
-    """Once the coupling was felt to slip, its repair comes next, and the reason names what showed it."""
-    answers = (("confirm-complaint", "seen"), ("watch-wheel-against-reading", "reading-moves-alone"), ("coupling-grip", "slips"))
-    step = consultation().assess(case_of("position-erratic", *answers)).next
+    """Once the coupling was felt and seen to slip, its repair comes next, and the reason names what showed it."""
+    step = consultation().assess(case_of("motion-without-steering", *SLIPS, ("coupling-stripe", "broken"))).next
     assert step is not None
     assert (step.kind, step.id) == ("repair", "sensor-coupling-loose")
     assert "Shown by" in step.reason[0]
+
+
+def test_what_was_shown_once_is_made_surer_while_another_cause_may_still_be_true() -> None:
+    """A coupling felt to slip holds two thirds: another look is advised first, and the repair at once is offered with its price."""
+    found = consultation().assess(case_of("position-erratic", *SLIPS))
+    assert found.next is not None
+    assert (found.next.kind, found.next.id) == ("check", "coupling-stripe")
+    assert "makes surer" in found.next.reason[0]
+    repair = found.alternatives[0]
+    assert (repair.kind, repair.id) == ("repair", "sensor-coupling-loose")
+    assert repair.to_the_end > found.next.to_the_end
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -81,8 +93,7 @@ def test_nothing_is_repaired_on_suspicion(seed: int) -> None:
 
 def test_live_setups_are_undone_before_hands_go_in() -> None:
     """Key and engine are off before a repair begins, however the check before it needed them."""
-    answers = (("confirm-complaint", "seen"), ("watch-wheel-against-reading", "reading-moves-alone"), ("coupling-grip", "slips"))
-    case = case_of("position-erratic", *answers)
+    case = case_of("motion-without-steering", *SLIPS, ("coupling-stripe", "broken"))
     for setup in ("key-on", "sensor-out"):
         case = case.then(SetupChanged(setup=setup, entered=True))
     step = consultation().assess(case).next
