@@ -15,7 +15,7 @@ from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.reasoning.likelihoods import Space, check_places
-from advisor.reasoning.planning import Action, Setups, Tries, try_first
+from advisor.reasoning.planning import Action, Plan, Setups, Tries, try_first
 
 if TYPE_CHECKING:
     import numpy as np
@@ -32,6 +32,7 @@ AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault
 WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
 SETTLED = 0.9  # share of a suspect that was shown at which it is repaired, whatever else could be asked; a judgement, no source
 MOST = 0.5  # least share of a suspect, for a repair without a proof; a judgement, no source
+NEAR = 0.05  # of the minutes to the end: by less, no check goes before a proof of what holds most; a judgement, no source
 IN_VAIN = 1440.0  # minutes that a repair in vain costs besides its own: a day until the fault is back; a judgement, no source
 SECOND_PERSON = "second-person"
 COMES_AND_GOES = "comes-and-goes"  # the answer to the intake's question of how the fault behaves
@@ -175,6 +176,17 @@ def trying(space: Space, state: State, by_repair: int | None = None) -> Trying:
         follows.append(follow)
         by.append(key)
     return Trying(Tries(np.array(minutes), tuple(needed)), np.array(follows), tuple(by))
+
+
+def tried_first(found: Plan, ways: Trying, shares: Floats) -> bool:
+    """Whether trying the likeliest suspect comes before every check.
+
+    A check that gains next to nothing does not put off the proof of what already holds most of what is left.
+    """
+    if not found.actions:
+        return True
+    proof_of_most = ways.by[found.first_try] is not None and shares[found.first_try] >= MOST
+    return found.try_now * (1 - NEAR * proof_of_most) <= found.actions[0].to_the_end + 1e-9
 
 
 def worth_of_repair(

@@ -19,6 +19,7 @@ from advisor.consultation.actions import (
     possible,
     setups_of,
     shown,
+    tried_first,
     trying,
     worth_of_repair,
 )
@@ -97,11 +98,11 @@ def _ordered(
     """Rules over arithmetic: what is shown is repaired, what is to be repaired is proven first, what is held waits."""
     steps = [_check_step(consultation, state, ranking, v) for v in found.actions[: ALTERNATIVES + 4]]
     best = found.actions[0] if found.actions else None
-    settled = _settled(consultation, state, ranking)
+    settled, first = _settled(consultation, state, ranking), tried_first(found, ways, ranking.shares)
     # A suspect that is to be tried by a proof is one of the checks; only a repair is another kind of step.
     to_repair = settled if settled is not None or ways.by[found.first_try] is not None else found.first_try
     repair = None if to_repair is None else _repair_step(consultation, state, ranking, assessment, found.try_now, to_repair)
-    if repair is not None and (settled is not None or best is None or found.try_now <= best.to_the_end + 1e-9):
+    if repair is not None and (settled is not None or first):
         proof = _proof_action(consultation, state, repair, found)
         if proof is not None:
             step = _check_step(consultation, state, ranking, proof)
@@ -111,7 +112,7 @@ def _ordered(
             return (repair, *steps[:ALTERNATIVES])
     if best is None:
         return (_nothing_left(assessment),)
-    if found.try_now <= best.to_the_end + 1e-9:  # no check is worth its minutes by itself
+    if first:  # no check is worth its minutes by itself
         if ranking.space.suspects[found.first_try].cause == NOT_LISTED:
             return (_nothing_left(assessment, "What was found fits nothing on the list well."), *steps[:ALTERNATIVES])
         way = _way_to(consultation, assessment, ranking, found)

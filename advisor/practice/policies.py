@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, get_args
 
+from advisor.consultation.actions import tried_first
 from advisor.consultation.answers import LOAD_TEST
 from advisor.model.knowledge import System
 from advisor.practice.job import Job
@@ -81,17 +82,14 @@ def lookahead(depth: int) -> Policy:
     def choose(job: Job) -> Choice:
         if job.settled is not None:
             return job.settled
-        left = job.open_actions()
-        found = plan(job.shares, job.trying.tries, left, job.setting.setups, job.present, depth=depth)
-        if not found.actions:
-            return found.first_try
-        best = found.actions[0]
-        if best.to_the_end < found.try_now - 1e-9:
-            return best.action
+        ways, left = job.trying, job.open_actions()
+        found = plan(job.shares, ways.tries, left, job.setting.setups, job.present, depth=depth)
+        if not tried_first(found, ways, job.shares):
+            return found.actions[0].action
         proofs = job.proofs(found.first_try)
         if proofs:
             return min(proofs, key=job.cost)
-        return found.first_try if job.on_suspicion(found.first_try) else best.action
+        return found.first_try if not left or job.on_suspicion(found.first_try) else found.actions[0].action
 
     return choose
 

@@ -113,3 +113,11 @@ def test_what_was_made_last_is_undone_first() -> None:
     step = consultation().assess(case).next
     assert step is not None
     assert (step.kind, step.leaves) == ("run", ("sensor-out", "machine-blocked"))
+
+
+def test_a_check_that_gains_next_to_nothing_does_not_put_off_the_proof_of_the_leader() -> None:
+    """With the sensor already off, a glance at the locks would gain a minute; the second proof of the coupling comes first."""
+    off = tuple(SetupChanged(setup=s, entered=True) for s in ("machine-blocked", "sensor-out"))
+    found = consultation().assess(Case((*case_of("motion-without-steering", *SLIPS).events, *off)))
+    assert found.next is not None
+    assert found.next.id == "coupling-stripe"
