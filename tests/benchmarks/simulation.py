@@ -1,11 +1,13 @@
 """Does the knowledge agree with itself: is the hidden cause found, and is what the ranking says true as often as it says?
 
-Run: python tests/benchmarks/simulation.py [--each 12] [--cases 600] [--seed 1] [--jobs 2] [--knowledge DIR]
+Run: python tests/benchmarks/simulation.py [--all 60] [--each 12] [--cases 600] [--seed 1] [--jobs 2] [--knowledge DIR]
 
-Faults are hidden in simulated machines whose answers are drawn from the knowledge, and the program's own way of searching
-(lookahead-2, without the rules) is followed until the fault is gone. First so many faults of every cause, each under a
-complaint that it brings; then faults drawn as they are met, for the calibration; then the same in worlds whose words are each
-off by one band with chance 0.3. Two moments count: when the first repair begins, and when the one that cures begins.
+Faults are hidden in simulated machines whose answers are drawn from the knowledge.
+1. So many faults of every cause, each under a complaint that it brings, with every check and load test answered: what the
+   knowledge can tell at all, and whether what it says is true as often as it says.
+2. Fewer of every cause, the program's own way of searching (lookahead-2, without the rules) followed until the fault is gone.
+   Two moments count: when the first repair begins, and when the one that cures begins.
+3. The program's way with faults drawn as they are met, and in worlds whose words are each off by one band with chance 0.3.
 """
 
 from __future__ import annotations
@@ -40,6 +42,7 @@ class Task:
     number: int
     cause: str | None = None
     off: float = 0.0
+    everything: bool = False  # every check is answered, and nothing is repaired
 
 
 BENCHES: dict[float, Bench] = {}
@@ -55,34 +58,43 @@ def one(task: Task) -> tuple[str, Told]:
     bench, rng = BENCHES[task.off], stream(task.seed, task.number)
     complaint = None if task.cause is None else bench.complaint_of(task.cause, rng)
     machine = bench.make(rng, complaint, task.cause)
-    return machine.hidden.cause, work(Job(bench.setting(machine.complaint), machine), POLICIES[PROGRAM])
+    job = Job(bench.setting(machine.complaint), machine)
+    return machine.hidden.cause, answered(job) if task.everything else work(job, POLICIES[PROGRAM])
+
+
+def answered(job: Job) -> Told:
+    """Every check and load test done; what the ranking then says."""
+    for action in job.left():
+        job.do(action)
+    leader, hidden = job.lines[0], job.machine.hidden.cause
+    right = leader.cause == hidden
+    return Told(job.minutes, len(job.done), 0, leader.cause, leader.share, right, 0.0, right)
 
 
 def verdict(value: float, least: float) -> str:
     return f"{value:.1%} (asked for: at least {least:.0%}) {'met' if value >= least else 'MISSED'}"
 
 
-def by_cause(found: list[tuple[str, Told]]) -> None:
+def by_cause(found: list[tuple[str, Told]], moment: str, right: str) -> None:
+    """How often the hidden cause leads at a moment, over all and for each cause; the causes found least often by name."""
     groups: dict[str, list[Told]] = defaultdict(list)
     for cause, told in found:
         groups[cause].append(told)
-    for words, right in (("first repair", "right"), ("repair that cures", "right_at_end")):
-        rates = {cause: sum(getattr(t, right) for t in told) / len(told) for cause, told in groups.items()}
-        overall = sum(getattr(t, right) for _, t in found) / len(found)
-        print(f"\nThe hidden cause leads when the {words} begins, {len(found)} faults of {len(groups)} causes:")
-        print(f"  overall {verdict(overall, OVERALL)}")
-        under = [c for c in rates if rates[c] < OF_EACH]
-        print(f"  of each cause {verdict(min(rates.values()), OF_EACH)}: {len(under)} of {len(rates)} causes are below")
-        if right == "right":
-            for cause in sorted(rates, key=lambda c: (rates[c], c))[:SHOWN]:
-                taken_for = Counter(t.leading for t in groups[cause] if not t.right).most_common(3)
-                mean = sum(t.minutes for t in groups[cause]) / len(groups[cause])
-                said = ", ".join(f"{name} {count}" for name, count in taken_for)
-                print(f"  {rates[cause]:5.0%} {cause:34} {mean:5.0f} min  taken for: {said or '-'}")
+    rates = {cause: sum(getattr(t, right) for t in told) / len(told) for cause, told in groups.items()}
+    overall = sum(getattr(t, right) for _, t in found) / len(found)
+    print(f"\nThe hidden cause leads {moment}, {len(found)} faults of {len(groups)} causes:")
+    print(f"  overall {verdict(overall, OVERALL)}")
+    under = [c for c in rates if rates[c] < OF_EACH]
+    print(f"  of each cause {verdict(min(rates.values()), OF_EACH)}: {len(under)} of {len(rates)} causes are below")
+    for cause in sorted(rates, key=lambda c: (rates[c], c))[:SHOWN] if right == "right" else ():
+        taken_for = Counter(t.leading for t in groups[cause] if not t.right).most_common(3)
+        mean = sum(t.minutes for t in groups[cause]) / len(groups[cause])
+        said = ", ".join(f"{name} {count}" for name, count in taken_for)
+        print(f"  {rates[cause]:5.0%} {cause:34} {mean:5.0f} min  taken for: {said or '-'}")
 
 
 def calibration(found: list[tuple[str, Told]], words: str) -> None:
-    print(f"\n{words}: {len(found)} faults drawn as they are met")
+    print(f"\n{words}: {len(found)} faults")
     for row in reliability([(t.share, t.right) for _, t in found]):
         off = abs(row["said"] - row["true"])
         counted = "met" if off <= CALIBRATED else "MISSED"
@@ -90,19 +102,20 @@ def calibration(found: list[tuple[str, Told]], words: str) -> None:
             f"  {row['from']:4.0%} to {row['to']:4.0%} {row['cases']:5d} cases, said {row['said']:6.1%}, true {row['true']:6.1%}"
             f"  {counted if row['cases'] >= ENOUGH else '(few)'}"
         )
-    right, end = (sum(getattr(t, name) for _, t in found) / len(found) for name in ("right", "right_at_end"))
-    print(f"  leads at the first repair {right:.1%}, at the one that cures {end:.1%}")
 
 
 def tasks(options: argparse.Namespace, causes: list[str]) -> Iterator[list[Task]]:
+    yield [Task(options.seed + 2, n, c, everything=True) for n, c in enumerate(c for c in causes for _ in range(options.all))]
     yield [Task(options.seed, n, cause) for n, cause in enumerate(c for c in causes for _ in range(options.each))]
     for off in (0.0, OFF_WORDS):
         yield [Task(options.seed + 1, n, off=off) for n in range(options.cases)]
+    yield [Task(options.seed + 1, n, off=OFF_WORDS, everything=True) for n in range(options.cases)]
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--each", type=int, default=12, help="faults of every cause")
+    parser.add_argument("--all", type=int, default=60, help="faults of every cause with every check answered")
+    parser.add_argument("--each", type=int, default=12, help="faults of every cause searched for")
     parser.add_argument("--cases", type=int, default=600, help="faults drawn as they are met")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2)
@@ -112,12 +125,19 @@ def main() -> None:
     causes = list(load(options.knowledge).causes)
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(options.jobs, context, begin, (options.knowledge,)) as pool:
-        each, drawn, off = (list(pool.map(one, group, chunksize=4)) for group in tasks(options, causes))
-    by_cause(each)
-    calibration(drawn, "Worlds as the knowledge says")
-    calibration(off, f"Worlds whose words are off by one band with chance {OFF_WORDS}")
-    for words, name in (("the first repair", "right"), ("the repair that cures", "right_at_end")):
-        print(f"  leads when {words} begins: {verdict(sum(getattr(t, name) for _, t in off) / len(off), OFF)}")
+        everything, each, drawn, off, off_everything = (list(pool.map(one, group, chunksize=4)) for group in tasks(options, causes))
+    by_cause(everything, "once every check is answered", "right")
+    calibration(everything, "What the ranking says then, and how often it is true")
+    by_cause(each, "when the first repair begins", "right")
+    by_cause(each, "when the repair that cures begins", "right_at_end")
+    calibration(drawn, "At the first repair, drawn as they are met")
+    print(f"\nWorlds whose words are off by one band with chance {OFF_WORDS}: {len(off)} faults")
+    rate = sum(t.right for _, t in off_everything) / len(off_everything)
+    print(f"  words off: leads once every check is answered: {verdict(rate, OFF)}")
+    for words, found in (("as the knowledge says", drawn), ("off", off)):
+        for moment, name in (("first repair", "right"), ("repair that cures", "right_at_end")):
+            rate = sum(getattr(t, name) for _, t in found) / len(found)
+            print(f"  words {words}: leads when the {moment} begins: {verdict(rate, OFF) if found is off else f'{rate:.1%}'}")
     print(f"\n{time.perf_counter() - started:.0f} s")
 
 
