@@ -6,6 +6,7 @@ import json
 
 from advisor.commands.shared import print_out
 from advisor.errors import ExitCode, UsageError
+from advisor.model.machine import LARGEST_LOAD_AMPS
 
 
 def drop(
@@ -34,4 +35,10 @@ def drop(
     print_out(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
     if found.excess_ohms is not None:
         print_out(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
+    if found.expected_volts is not None and found.expected_volts >= found.limit_volts and found.verdict != "within":
+        print_out(
+            "Mind      The sound wire alone drops more than is allowed with this load: use a lighter one, or the maker's limit."
+        )
+    if found.amps is not None and found.amps > LARGEST_LOAD_AMPS:
+        print_out(f"Mind      This load draws {found.amps:.0f} A: more than {LARGEST_LOAD_AMPS:.0f} A burns leads and fuses.")
     return ExitCode.OK

@@ -135,7 +135,7 @@ def load_test(machine: Machine, values: dict[str, Any], earlier: tuple[Reading, 
         raise InputError(f"'{first['input']}' is no {key.replace('_', ' ')}", f"Correct {key}, or leave it out.") from None
     refused = refusal(machine, reading) or stale_reference(machine, (*earlier, reading))
     if refused is not None:
-        raise InputError(refused.what, refused.hint)
+        raise InputError(refused.what.rstrip("."), refused.hint)
     return reading
 
 

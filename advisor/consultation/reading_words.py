@@ -28,7 +28,7 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     ]
     if newest.advice:
         lines.append(newest.advice)
-    if newest.verdict == "over":
+    if newest.verdict == "over" and newest.excess_ohms > 0:
         lines.append(
             f"That is {newest.excess_ohms:.2f} ohm too much (between {newest.excess_low:.2f} and {newest.excess_high:.2f} ohm)."
         )

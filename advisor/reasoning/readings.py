@@ -88,14 +88,26 @@ def judge(machine: Machine, reading: Reading) -> Judged:
     sound = sound_of(machine, section, reading.copper_celsius)
     at_limit = load.series_ohms(reference, max(reference - limit, 0.0))
     verdict = verdict_of(drop, limit, uncertainty)
+    expected = None if sound is None else load.drop(reference, sound[1])
+    advice = _decisive(drop, limit, uncertainty) if verdict == "unsure" else ""
+    if sound is not None and expected is not None and expected >= limit and verdict != "within":
+        advice = _too_heavy(reference, limit, expected, sound[1])
     return Judged(
         section.circuit, section.start, section.end, reference, loaded, drop, limit,
-        None if sound is None else load.drop(reference, sound[1]),
-        uncertainty, probability_over(drop, limit, uncertainty), verdict,
+        expected, uncertainty, probability_over(drop, limit, uncertainty), verdict,
         *excess_interval(reference, loaded, load, sound or (at_limit,) * 3, uncertainty),
-        meter=str(meter),
-        advice=_decisive(drop, limit, uncertainty) if verdict == "unsure" else "",
+        meter=str(meter), advice=advice,
     )  # fmt: skip
+
+
+def _too_heavy(reference: float, limit: float, expected: float, sound_ohms: float) -> str:
+    """What to do where the wire alone drops more than the limit allows: then every run like it reads over."""
+    fitting = math.ceil(sound_ohms * (2 * reference / limit - 1))  # the wire alone then drops half of the limit
+    return (
+        f"With this load the sound wire and its contacts alone would drop about {expected:.2f} V, more than the {limit:.2f} V "
+        f"allowed, so this does not show a bad joint. Use a load of {fitting} ohm or more with a new reference, or the maker's "
+        "own limit for this run."
+    )
 
 
 def _decisive(drop: float, limit: float, uncertainty: float) -> str:

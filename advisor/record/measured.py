@@ -124,7 +124,8 @@ def reading_rows(m: Material) -> tuple[ReadingRow, ...]:
     from advisor.electrical.sensor import function_of
 
     # What the excess does to the sensor is said once for each kind of wire, of the reading with the most of it.
-    worst = {function_of(j.circuit): j.number for j in sorted(m.final.readings, key=lambda j: j.excess_ohms) if j.verdict == "over"}
+    over = [j for j in m.final.readings if j.verdict == "over" and j.excess_ohms > 0]
+    worst = {function_of(j.circuit): j.number for j in sorted(over, key=lambda j: j.excess_ohms)}
     readings = [(number, by, retest, replaced) for number, by, retest, replaced in tests(m) if isinstance(by, Reading)]
     return tuple(_row(m, n, by, retest, replaced, n in worst.values()) for n, by, retest, replaced in readings)
 

@@ -156,6 +156,20 @@ def test_a_reading_too_close_to_call_says_how_to_make_it_decisive() -> None:
     assert judge(MACHINE, reading(drop=0.7)).advice == ""
 
 
+def test_a_load_too_heavy_for_the_run_is_said_and_no_joint_is_accused() -> None:
+    """Where the sound wire alone drops more than is allowed, over the limit means nothing, and the load that fits is named."""
+    heavy = judge(MACHINE, reading(drop=0.9, load_ohms=0.5))
+    assert heavy.expected_volts is not None
+    assert heavy.expected_volts > heavy.limit_volts
+    assert (heavy.verdict, heavy.excess_ohms) == ("over", 0.0)
+    assert "does not show a bad joint" in heavy.advice
+    fitting = float(heavy.advice.split("load of ")[1].split(" ohm")[0])
+    lighter = judge(MACHINE, reading(drop=0.9, load_ohms=fitting))
+    assert lighter.expected_volts is not None
+    assert lighter.expected_volts <= lighter.limit_volts / 2
+    assert lighter.advice == ""
+
+
 def test_a_better_meter_decides_what_a_worse_one_leaves_open() -> None:
     """The verdict depends on the meter that was used."""
     assert judge(MACHINE, reading(drop=0.51)).verdict == "unsure"
