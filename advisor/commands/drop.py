@@ -35,7 +35,7 @@ def drop(
     print_out(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
     if found.excess_ohms is not None:
         print_out(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
-    if found.expected_volts is not None and found.expected_volts >= found.limit_volts and found.verdict != "within":
+    if found.expected_volts is not None and found.expected_volts >= found.limit_volts and found.excess_low == 0:
         print_out(
             "Mind      The sound wire alone drops more than is allowed with this load: use a lighter one, or the maker's limit."
         )

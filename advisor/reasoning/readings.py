@@ -90,12 +90,13 @@ def judge(machine: Machine, reading: Reading) -> Judged:
     verdict = verdict_of(drop, limit, uncertainty)
     expected = None if sound is None else load.drop(reference, sound[1])
     advice = _decisive(drop, limit, uncertainty) if verdict == "unsure" else ""
-    if sound is not None and expected is not None and expected >= limit and verdict != "within":
+    excess = excess_interval(reference, loaded, load, sound or (at_limit,) * 3, uncertainty)
+    if sound is not None and expected is not None and expected >= limit and verdict != "within" and excess[1] == 0:
         advice = _too_heavy(reference, limit, expected, sound[1])
     return Judged(
         section.circuit, section.start, section.end, reference, loaded, drop, limit,
         expected, uncertainty, probability_over(drop, limit, uncertainty), verdict,
-        *excess_interval(reference, loaded, load, sound or (at_limit,) * 3, uncertainty),
+        *excess,
         meter=str(meter), advice=advice,
     )  # fmt: skip
 

@@ -168,6 +168,9 @@ def test_a_load_too_heavy_for_the_run_is_said_and_no_joint_is_accused() -> None:
     assert lighter.expected_volts is not None
     assert lighter.expected_volts <= lighter.limit_volts / 2
     assert lighter.advice == ""
+    bad = judge(MACHINE, reading(drop=6.0, load_ohms=0.5))  # more than any sound run drops: the joint is bad all the same
+    assert bad.excess_low > 0
+    assert bad.advice == ""
 
 
 def test_a_better_meter_decides_what_a_worse_one_leaves_open() -> None:
