@@ -122,12 +122,15 @@ def _outcome(
         if not names_only:
             answers.load_test(machine, by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"}), earlier)
         return
-    if by.value is None or names_only:
+    if not by.read or names_only:
         answers.answer(knowledge, machine, by.check, by.result, by.place)
         return
-    found = answers.measured(knowledge, machine, by.check, by.value, by.unit, by.place)
+    if by.value is None:
+        found = answers.both_ends(knowledge, machine, by.check, by.values, by.unit, by.supply, by.place)
+    else:
+        found = answers.measured(knowledge, machine, by.check, by.value, by.unit, by.place)
     if found.result != by.result:
-        what = f"{by.value:g} {by.unit or ''} of {by.check} is '{found.result}', and the case says '{by.result}'"
+        what = f"{by.read} of {by.check} is '{found.result}', and the case says '{by.result}'"
         raise InputError(what, "The limits of this check have changed, or the line was edited.")
 
 

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from pydantic import ValidationError
 
 from advisor.consultation.this_machine import check_for
 from advisor.errors import InputError, nearest
-from advisor.model.case import NORMAL, Answered, Reading, Skipped
+from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
 from advisor.model.knowledge import Check, Knowledge, Result
 from advisor.model.machine import Machine
 from advisor.reasoning.likelihoods import check_places
 
 LOAD_TEST = "load-test"
+ENDS = "sensor-ends"  # what a check of the output at both ends of travel measures
+WIRE_OHMS = "wire-ohms"  # what an ohmmeter on a wire measures
+SUPPLY_CHECK = "supply-at-sensor-loaded"
+LEAST_SUPPLY = 0.5  # of the sensor's nominal supply: with less its output says nothing; common practice, no source
 
 # How units that people write are turned into a check's own unit.
 _FACTORS: dict[tuple[str, str], float] = {
@@ -90,6 +95,8 @@ def measured(
     """An answer by a number that was read. Raises InputError for a bad unit or a value that cannot be."""
     check = check_for(find_check(knowledge, check_id), machine)
     measure = check.measure
+    if measure is not None and measure.of == ENDS:
+        return both_ends(knowledge, machine, check_id, (value,), unit, None, place)
     if measure is None:
         raise InputError(
             f"{check_id} is answered with a result, not with a number",
@@ -101,6 +108,45 @@ def measured(
         hint = f"Read it again: it must lie between {measure.lowest:g} and {measure.highest:g} {measure.unit}."
         raise InputError(f"{value:g} {unit or measure.unit} cannot be the reading of {check_id}", hint)
     return Answered(check=check_id, result=band(check, own).id, place=spot, value=own, unit=measure.unit)
+
+
+def supply_read(state: State) -> float | None:
+    """Volts of the sensor's supply as read last at its plug; None while it was not read as a number."""
+    read = [a.value for _, a in sorted(state.answers.items()) if a.check == SUPPLY_CHECK and a.value is not None]
+    return read[-1] if read else None
+
+
+def both_ends(
+    knowledge: Knowledge, machine: Machine, check_id: str, values: Sequence[float], unit: str | None, supply: float | None,
+    place: str | None = None,
+) -> Answered:  # fmt: skip
+    """An answer by the output at both ends of travel. Raises InputError for what cannot be such a reading."""
+    from advisor.electrical.ends import judge_ends
+    from advisor.reasoning.readings import HIGHEST_REFERENCE
+
+    check, sensor = find_check(knowledge, check_id), machine.sensor
+    measure = check.measure
+    if measure is None or measure.of != ENDS:
+        raise InputError(f"{check_id} is not answered with several numbers", "Give one number, or a result.")
+    spot = check_place(knowledge, machine, check, place)
+    if len(values) not in (2, 4) or (len(values) == 4 and sensor.tracks == 1):
+        tracks = "two voltages: the output at one end and at the other"
+        hint = f"Type {tracks}, such as 0.52 4.46."
+        if sensor.tracks == 2:
+            hint = f"Type {tracks}; or four, the second track at the same two ends after the first."
+        raise InputError(f"{check_id} does not take {len(values)} numbers here", hint)
+    own = tuple(_converted(check_id, v, unit or measure.unit, measure.unit) for v in values)
+    for volts in (*own, *(() if supply is None else (supply,))):
+        if not math.isfinite(volts) or not measure.lowest <= volts <= min(
+            measure.highest, HIGHEST_REFERENCE * machine.nominal_volts
+        ):
+            hint = "Type volts from sensor ground, such as 0.52; millivolts with their unit, such as 520mV."
+            raise InputError(f"{volts:g} {measure.unit} cannot be a reading of {check_id} on this machine", hint)
+    if supply is not None and not supply >= LEAST_SUPPLY * sensor.supply_volts:
+        hint = "Put the supply right first: the output is a share of it."
+        raise InputError(f"a supply of {supply:g} V is less than half of {sensor.supply_volts:g} V", hint)
+    found = judge_ends(sensor, own, supply)
+    return Answered(check=check_id, result=found.result, place=spot, unit=measure.unit, values=own, supply=supply)
 
 
 def _converted(check_id: str, value: float, unit: str, wanted: str) -> float:

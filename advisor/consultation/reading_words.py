@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from advisor.consultation.answers import ENDS, WIRE_OHMS
 from advisor.consultation.consultation import Consultation
-from advisor.model.case import State
+from advisor.model.case import Answered, Corrected, Event, Reading, Retested, State
+
+
+def meaning(consultation: Consultation, state: State, event: Event) -> tuple[str, ...]:
+    """What the numbers of the newest event mean; nothing for an event without numbers."""
+    said = event.by if isinstance(event, Corrected | Retested) else event
+    if isinstance(said, Answered):
+        return read_lines(consultation, said)
+    return reading_lines(consultation, state) if isinstance(event, Reading) else ()
 
 
 def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
@@ -40,3 +49,22 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
                 f"It stands out from its sister circuits over the same run, which read about {outlier.median_volts:.2f} V."
             )
     return tuple(lines)
+
+
+def read_lines(consultation: Consultation, answered: Answered) -> tuple[str, ...]:
+    """What numbers typed for a check come to beyond its result; nothing for an answer in words."""
+    from advisor.electrical.drop import Load
+    from advisor.electrical.ends import judge_ends
+    from advisor.electrical.ohmmeter import ohmmeter_sentence
+
+    machine, check = consultation.machine, consultation.knowledge.checks.get(answered.check)
+    if check is None or check.measure is None:
+        return ()
+    if check.measure.of == ENDS and answered.values:
+        return judge_ends(machine.sensor, answered.values, answered.supply).says
+    if check.measure.of == WIRE_OHMS and answered.value is not None:
+        test = machine.load_test
+        amps = Load(test.load_ohms, test.load_amps).current(machine.nominal_volts)
+        broken = not next(r.normal for r in check.results if r.id == answered.result)
+        return (ohmmeter_sentence(answered.value, broken, test.limit_volts_per_section, amps),)
+    return ()

@@ -110,8 +110,10 @@ def to_event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> 
         case "repair":
             return repair(knowledge, machine, v["repair"], place, v.get("minutes"))
         case "retest":
-            if v["retest"] == answers.LOAD_TEST or "value" in v:
+            if v["retest"] == answers.LOAD_TEST:
                 return Retested(by=_reading(knowledge, machine, Case(), v["retest"], v))
+            if "value" in v or "values" in v:
+                return Retested(by=_reading(knowledge, machine, case, v["retest"], v))
             return Retested(by=answers.answer(knowledge, machine, v["retest"], str(v.get("result")), place))
         case "run":
             return run(v["run"], v.get("recurrences", 0))
@@ -148,7 +150,9 @@ def _made(model: type[Made], values: dict[str, Any]) -> Made:
 
 def _reading(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: dict[str, Any]) -> Answered | Reading:
     if name == answers.LOAD_TEST:
-        kept = {k: x for k, x in v.items() if k not in ("reading", "retest", "place", "value", "unit", "result")}
+        kept = {
+            k: x for k, x in v.items() if k not in ("reading", "retest", "place", "value", "values", "supply", "unit", "result")
+        }
         for key in ("circuit", "from", "to", "reference", "loaded"):
             if key not in kept:
                 raise InputError(f"a load test needs '{key}'", "Give circuit, from, to, reference and loaded.")
@@ -156,10 +160,22 @@ def _reading(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: d
             if isinstance(kept[key], bool) or not isinstance(kept[key], int | float):
                 raise InputError(f"'{kept[key]}' is not a voltage", f"Give {key} as a number of volts, such as 11.84.")
         return answers.load_test(machine, kept, tuple(fold(case).readings.values()))
+    if "values" in v:
+        return _both_ends(knowledge, machine, case, name, v)
     value = v.get("value")
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InputError(f"'{value}' is not a number", f"Give the value read for {name} as a number.")
     return answers.measured(knowledge, machine, name, float(value), v.get("unit"), v.get("place"))
+
+
+def _both_ends(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: dict[str, Any]) -> Answered:
+    """Several numbers, judged by the supply given with them, or else by the one read last in this case."""
+    given = v["values"] if isinstance(v["values"], list | tuple) else [v["values"]]
+    supply = v.get("supply", answers.supply_read(fold(case)))
+    for number in (*given, *(() if supply is None else (supply,))):
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            raise InputError(f"'{number}' is not a number", f"Give the values read for {name} as numbers, such as [0.52, 4.46].")
+    return answers.both_ends(knowledge, machine, name, [float(n) for n in given], v.get("unit"), supply, v.get("place"))
 
 
 def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str, Any]) -> Corrected:
@@ -170,7 +186,9 @@ def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str,
         raise InputError(f"{name} has no answer to correct", "Answer it first.")
     number = max(numbers)
     spot = fold(case).answers[number].place
-    if "value" in v:
+    if "values" in v:
+        by = _both_ends(knowledge, machine, case, name, {**v, "place": spot})
+    elif "value" in v:
         by = answers.measured(knowledge, machine, name, float(v["value"]), v.get("unit"), spot)
     else:
         by = answers.answer(knowledge, machine, name, str(v.get("result")), spot)

@@ -27,7 +27,7 @@ def check_for(check: Check, machine: Machine) -> Check:
     """A check whose limits and texts are in volts of this machine's sensor supply."""
     supply = machine.sensor.supply_volts
     found = _told(check, supply)
-    if found.measure is None or found.measure.of is None:
+    if found.measure is None or found.measure.of != "sensor-supply":
         return found
 
     def volts(share: float | None) -> float | None:

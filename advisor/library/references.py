@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator
-from typing import Any, Protocol
+from typing import Any, Protocol, get_args
 
 from advisor.errors import InputError, Problem, nearest
 from advisor.evidence.rows import OTHERWISE
 from advisor.library.reader import Path_
-from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule, RuleCase
+from advisor.model.knowledge import Action, Cause, Check, EndsResult, Knowledge, Pattern, Rule, RuleCase
 from advisor.model.trouble_code import parse_code
 
 LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "bulkhead", "ground-point")
@@ -79,8 +79,15 @@ def _bands(c: Check, spot: Spot) -> Found:
     """A measuring check's results cover every value exactly once."""
     if c.at == "section":
         return
+    if c.measure is not None and c.measure.of == "sensor-ends":
+        yield from _ends(c, spot)
+        return
     limits = [x for r in c.results for x in (r.below, r.above) if x is not None]
-    if c.measure is not None and c.measure.of is not None and (c.measure.unit != "V" or not all(0 <= x <= 2 for x in limits)):
+    if (
+        c.measure is not None
+        and c.measure.of == "sensor-supply"
+        and (c.measure.unit != "V" or not all(0 <= x <= 2 for x in limits))
+    ):
         yield spot.problem(
             ("measure",),
             "limits of a share of the supply lie between 0 and 2, and the unit is V",
@@ -93,6 +100,18 @@ def _bands(c: Check, spot: Spot) -> Found:
     if not joined or edges[0][0] != float("-inf") or edges[-1][1] != float("inf"):
         yield spot.problem(
             ("results",), "the limits leave a gap or overlap", "let each 'above' be the 'below' of the result under it"
+        )
+
+
+def _ends(c: Check, spot: Spot) -> Found:
+    """The output at both ends of travel is judged by the program, so its results are given and have no limits."""
+    wanted = get_args(EndsResult)
+    limited = any(x is not None for r in c.results for x in (r.below, r.above))
+    if {r.id for r in c.results} != set(wanted) or limited or c.measure is None or c.measure.unit != "V":
+        yield spot.problem(
+            ("results",),
+            "the results of the output at both ends are not those that the program judges",
+            f"write, in volts and without limits: {', '.join(wanted)}",
         )
 
 

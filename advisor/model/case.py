@@ -41,6 +41,14 @@ class Answered(_Event):
     place: str | None = None
     value: float | None = None  # for a measuring check: the number read, in the check's unit
     unit: str | None = None
+    values: tuple[float, ...] = ()  # for a check of both ends of travel: volts of the first track, then of the second
+    supply: float | None = None  # volts at the sensor's plug that these were judged by; None stands for the nominal supply
+
+    @property
+    def read(self) -> str:
+        """The numbers read, with their unit; empty for an answer in words."""
+        numbers = self.values or (() if self.value is None else (self.value,))
+        return f"{', '.join(f'{v:g}' for v in numbers)} {self.unit or ''}".strip() if numbers else ""
 
 
 class Reading(_Event):

@@ -194,13 +194,19 @@ class Result(Entry):
     above: float | None = Field(default=None, description="The value read is at or above this; a share where `measure` has `of`.")
 
 
+EndsResult = Literal["outside-band", "does-not-move", "tracks-disagree", "ends-off", "ends-right"]  # of a check `of: sensor-ends`
+
+
 class Measure(Entry):
     """What a measuring check reads."""
 
     unit: Literal["V", "mV", "ohm", "kohm", "A", "mA", "degC", "mm", "deg", "bar", "per-cent", "Hz"]
     meter: Text = Field(description="Meter, function, range and where the probes go.")
-    of: Literal["sensor-supply"] | None = Field(
-        default=None, description="The results' limits are shares of the machine's sensor supply: 0.95 is 95 % of it."
+    of: Literal["sensor-supply", "sensor-ends", "wire-ohms"] | None = Field(
+        default=None,
+        description="sensor-supply: the results' limits are shares of the machine's sensor supply, 0.95 is 95 % of it. "
+        "sensor-ends: the output at both ends of travel, judged by the sensor's band and with no limits of its own. "
+        "wire-ohms: an ohmmeter on a wire; the screen says what it cannot show.",
     )
     lowest: float = Field(description="A value below this cannot be true: it was misread or mistyped.")
     highest: float = Field(description="A value above this cannot be true.")

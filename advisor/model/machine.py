@@ -32,6 +32,9 @@ class Sensor(_Entry):
     supply_volts: float = Field(default=5.0, gt=0, le=60)
     band_volts: tuple[float, float] = (0.5, 4.5)
     span_degrees: float = Field(default=80, gt=0, le=3600)
+    ends_volts: tuple[float, float] | None = Field(
+        default=None, description="The maker's output at both ends of travel, at supply_volts; without it only the band is judged."
+    )
     tracks: Literal[1, 2] = 2
     supply_milliamps: float = Field(default=12, gt=0, le=5000)
     plausibility_degrees: float = Field(default=1.5, gt=0)
@@ -43,6 +46,8 @@ class Sensor(_Entry):
         low, high = self.band_volts
         if not 0 <= low < high <= self.supply_volts:
             raise ValueError("band_volts must rise and lie between 0 and supply_volts")
+        if self.ends_volts is not None and not all(low <= v <= high for v in self.ends_volts):
+            raise ValueError("ends_volts must lie inside band_volts")
         return self
 
 

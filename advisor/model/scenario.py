@@ -35,14 +35,15 @@ class ScenarioIntake(_Entry):
 CONDITIONS = ("adapter", "load_ohms", "load_amps", "meter", "copper_celsius", "fresh")
 # What a line of `answers` may hold besides the word that says what kind it is.
 _LOAD_TEST = frozenset({"circuit", "from", "to", "reference", "loaded", *CONDITIONS})
+_READ = frozenset({"value", "values", "supply", "unit"})
 KEYS: dict[str, frozenset[str]] = {
     "check": frozenset({"result", "place"}),
-    "reading": _LOAD_TEST | {"value", "unit", "place"},
-    "correct": frozenset({"result", "place", "value", "unit"}),
+    "reading": _LOAD_TEST | _READ | {"place"},
+    "correct": _READ | {"result", "place"},
     "skip": frozenset({"place", "why"}),
     "note": frozenset(),
     "repair": frozenset({"place", "minutes"}),
-    "retest": _LOAD_TEST | {"result", "place", "value", "unit"},
+    "retest": _LOAD_TEST | _READ | {"result", "place"},
     "run": frozenset({"recurrences"}),
     "close": frozenset({"place", "by", "reason"}),
     "undo": frozenset(),

@@ -117,7 +117,7 @@ class Material:
             )
         check = self.check(by.check)
         says = next((r.says for r in check.results if r.id == by.result), by.result) if check else by.result
-        return says if by.value is None else f"{by.value:g} {by.unit or ''}".strip() + f": {says}"
+        return f"{by.read}: {says}" if by.read else says
 
     def asked(self, by: Answered | Reading) -> str:
         """The name of the test that an answer or a load test belongs to."""

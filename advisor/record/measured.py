@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.consultation.reading_words import read_lines
 from advisor.electrical.meter import COVERAGE, combined
 from advisor.model.case import Answered, Corrected, Reading, Retested
 from advisor.record.material import VERDICTS, Material, sure
@@ -42,14 +43,17 @@ class ReadingRow:
 
 @dataclass(frozen=True)
 class ValueRow:
-    """A number read for a measuring check."""
+    """A number, or the numbers at both ends of travel, read for a measuring check."""
 
     number: int
     title: str
-    value: float
+    read: str  # the number or numbers with their unit
+    value: float | None  # None where several were read
+    values: tuple[float, ...]
     unit: str
     says: str
     normal: bool
+    meaning: str  # what the numbers come to, where that is more than the result says
     retest: bool
     replaced: str
 
@@ -169,12 +173,13 @@ def value_rows(m: Material) -> tuple[ValueRow, ...]:
     """Every number read in a measuring check, in order."""
     found = []
     for number, by, retest, replaced in tests(m):
-        if isinstance(by, Answered) and by.value is not None:
+        if isinstance(by, Answered) and by.read:
             check = m.check(by.check)
             result = next((r for r in check.results if r.id == by.result), None) if check else None
             says, normal = (result.says, result.normal) if result else (by.result, False)
-            title = m.check_title(by.check, by.place)
-            found.append(ValueRow(number, title, by.value, by.unit or "", says, normal, retest, replaced))
+            title, meaning = m.check_title(by.check, by.place), " ".join(read_lines(m.consultation, by))
+            row = ValueRow(number, title, by.read, by.value, by.values, by.unit or "", says, normal, meaning, retest, replaced)
+            found.append(row)
     return tuple(found)
 
 

@@ -35,7 +35,7 @@ def describe(consultation: Consultation, event: Event) -> str:
         case Answered():
             check = k.checks[event.check]
             says = next((r.says for r in check.results if r.id == event.result), event.result)
-            value = f"{event.value:g} {event.unit}: " if event.value is not None else ""
+            value = f"{event.read}: " if event.read else ""
             return f"{check.title}{place(event.place)}: {value}{says}"
         case Reading():
             return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"

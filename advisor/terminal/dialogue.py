@@ -10,7 +10,7 @@ from advisor.consultation import answers
 from advisor.consultation.after_repair import retest_fits
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import prepared, proofs
-from advisor.consultation.reading_words import reading_lines
+from advisor.consultation.reading_words import meaning
 from advisor.consultation.scenario import to_event
 from advisor.errors import ExitCode, InputError, nearest
 from advisor.model.case import (
@@ -20,7 +20,6 @@ from advisor.model.case import (
     Noted,
     Overridden,
     Ran,
-    Reading,
     Repaired,
     SetupChanged,
     Undone,
@@ -184,9 +183,8 @@ class Dialogue:
         self._chosen = None
         self._reassess()
         new = [b for b in self.assessment.because if b not in before.because]
-        if isinstance(events[-1], Reading):
-            for text in reading_lines(self.consultation, fold(self.case)):
-                self.terminal.line(text)
+        for text in meaning(self.consultation, fold(self.case), events[-1]):
+            self.terminal.line(text)
         views.meaning(self.terminal, new, self.consultation.knowledge)
         stage.news(self.terminal, before, self.assessment)
         self.terminal.rule("Likely causes")

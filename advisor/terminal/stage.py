@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from advisor.consultation.answers import ENDS
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.next_step import RUN_ON
 from advisor.consultation.plugs import wiring
 from advisor.model.case import Case, State, fold
 from advisor.model.finding import Assessment, Step
+from advisor.model.knowledge import Measure
+from advisor.model.machine import Machine
 from advisor.terminal import views
 from advisor.terminal.describe import describe
 from advisor.terminal.environment import Terminal
@@ -81,11 +84,18 @@ def _ask_check(terminal: Terminal, consultation: Consultation, step: Step) -> No
     where = f" ({step.place})" if step.place else ""
     terminal.line(check.question + where, "bold")
     if check.measure is not None:
-        terminal.line(f"Type the number in {check.measure.unit}, or a word by the maker's figure:")
+        terminal.line(f"{_numbers_wanted(check.measure, consultation.machine)}, or a word by the maker's figure:")
         for result in check.results:
             terminal.line(f"{result.id}: {result.says}", indent=2, hang=2)
     else:
         views.options(terminal, [(r.id, r.says) for r in check.results])
+
+
+def _numbers_wanted(measure: Measure, machine: Machine) -> str:
+    if measure.of != ENDS:
+        return f"Type the number in {measure.unit}"
+    second = "; or four, track two at the same ends after track one" if machine.sensor.tracks == 2 else ""
+    return f"Type the volts at both ends, such as 0.52 4.46{second}. Add supply=4.98 if it was not typed before"
 
 
 def show(terminal: Terminal, consultation: Consultation, case: Case, assessment: Assessment) -> None:

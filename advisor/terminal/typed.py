@@ -45,14 +45,29 @@ def outcome(check: Check, text: str) -> dict[str, Any]:
     if check.measure is None or worded:
         chosen = text if text == "normal" else pick(text, [(r.id, r.says) for r in check.results])
         return {"result": chosen}
+    if check.measure.of == answers.ENDS:
+        return _both_ends(text)
     value, unit = answers.number(text)
     return {"value": value, "unit": unit}
+
+
+def _both_ends(text: str) -> dict[str, Any]:
+    """Volts at both ends of travel, with `supply=` where that is typed as well. Raises InputError."""
+    words = text.split()
+    found: dict[str, Any] = {"values": answers.volts([w for w in words if "=" not in w])}
+    for word in words:
+        key, equals, value = word.partition("=")
+        if equals and key != "supply":
+            raise InputError(f"'{key}' does not belong to both ends", "Type two or four voltages, and supply=4.98 after them.")
+        if equals:
+            found["supply"] = answers.volts([value])[0]
+    return found
 
 
 def result(check: Check, text: str, step: Step) -> dict[str, Any]:
     """An answer to a step as the values of a line. Raises InputError."""
     found = outcome(check, text)
-    kind = "retest" if step.kind == "retest" else "reading" if "value" in found else "check"
+    kind = "retest" if step.kind == "retest" else "check" if "result" in found else "reading"
     return {kind: check.id, "place": step.place, **found}
 
 

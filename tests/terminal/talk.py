@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass, field
+from typing import Any
 
 from builders import small_knowledge
 
@@ -11,6 +12,7 @@ from advisor.consultation.consultation import Consultation
 from advisor.errors import ExitCode
 from advisor.model.case import Case, Event, Opened
 from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine, generic_machine
 from advisor.terminal.dialogue import Dialogue
 from advisor.terminal.environment import Terminal
 from advisor.terminal.questions import Person
@@ -32,6 +34,7 @@ def talk(
     opened: Opened | None = None,
     stored: list[Event] | None = None,
     knowledge: Knowledge | None = None,
+    machine: dict[str, Any] | None = None,
 ) -> Talk:
     """Types lines at a dialogue on a fresh case; the end of the lines is the end of input."""
     output = io.StringIO()
@@ -39,6 +42,7 @@ def talk(
     first = opened or Opened(complaint="motion-without-steering", occurrences=6, hours=14)
     events: list[Event] = [first] if stored is None else stored
     case = Case(tuple(events))
-    dialogue = Dialogue(terminal, Person(terminal), Consultation(knowledge or small_knowledge()), case, events.append)
+    laid_out = generic_machine() if machine is None else Machine.model_validate(machine)
+    dialogue = Dialogue(terminal, Person(terminal), Consultation(knowledge or small_knowledge(), laid_out), case, events.append)
     code = dialogue.run()
     return Talk(output.getvalue(), events, code, dialogue.case)
