@@ -12,7 +12,7 @@ from advisor.library.reader import Path_
 from advisor.model.knowledge import Action, Cause, Check, EndsResult, Knowledge, Pattern, Rule, RuleCase
 from advisor.model.trouble_code import parse_code
 
-LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "bulkhead", "ground-point")
+LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "makers-ends", "bulkhead", "ground-point")
 VERDICTS = ("over", "within", "unsure")
 
 

@@ -201,6 +201,7 @@ class Machine(_Entry):
             "shared-supply": bool(shared),
             "shared-splice": any(self.elements[n].kind == "splice" for n in shared),
             "two-tracks": self.sensor.tracks == 2,
+            "makers-ends": self.sensor.ends_volts is not None,
             "bulkhead": len(self.points) > 2,
             "ground-point": "ground-point" in kinds,
         }

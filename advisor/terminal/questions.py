@@ -150,6 +150,9 @@ def _ask_for(wanted: str, v: dict[str, Any]) -> str:
 def _value(v: dict[str, Any]) -> str:
     if "value" in v:
         return f"{v['value']} {v.get('unit', '')}".strip()
+    if "values" in v:
+        read = [f"{x}{v.get('unit', '')}" for x in v["values"]]
+        return " ".join([*read, *([f"supply={v['supply']}"] if "supply" in v else [])])
     return str(v.get("result"))
 
 
