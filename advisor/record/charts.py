@@ -16,9 +16,9 @@ from advisor.record.measured import ReadingRow
 LINES = 5
 DASHES = ("", "7 3", "2 3", "10 3 2 3", "1 4")
 INKS = ("#1d3557", "#7a3b00", "#2f5d2f", "#5b2a6e", "#444444")
-WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 720.0, 250.0, 44.0, 256.0, 14.0, 30.0
+WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 720.0, 250.0, 44.0, 280.0, 14.0, 30.0
 LABEL_GAP = 15.0
-LABEL_LENGTH = 38  # characters that fit beside the drawing
+LABEL_LENGTH = 41  # characters, the share among them, that fit beside the drawing in a wide typeface
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,8 @@ def moves(m: Material) -> Moves:
         ys = [_y(s) for s in shares]
         points = " ".join(f"{x:.1f},{y:.1f}" for x, y in zip(xs, ys, strict=True))
         title = m.cause_title(cause)
-        label, end = f"{_short(title, LABEL_LENGTH)} {per_cent(shares[-1])}", (xs[-1], ys[-1])
+        share, end = per_cent(shares[-1]), (xs[-1], ys[-1])
+        label = f"{_short(title, LABEL_LENGTH - 1 - len(share))} {share}"
         lines.append(MoveLine(title, label, DASHES[k], INKS[k], points, end, ys[-1], shares))
     every = max(1, len(numbers) // 12)
     ticks = tuple((x, n) for i, (x, n) in enumerate(zip(xs, numbers, strict=True)) if i % every == 0)
