@@ -111,8 +111,9 @@ def measured(
 
 
 def supply_read(state: State) -> float | None:
-    """Volts of the sensor's supply as read last at its plug; None while it was not read as a number."""
-    read = [a.value for _, a in sorted(state.answers.items()) if a.check == SUPPLY_CHECK and a.value is not None]
+    """Volts of the sensor's supply as read last at its plug; None while it was not, or not since the last repair."""
+    since = max(state.repairs, default=-1)
+    read = [a.value for n, a in sorted(state.answers.items()) if n > since and a.check == SUPPLY_CHECK and a.value is not None]
     return read[-1] if read else None
 
 

@@ -47,6 +47,9 @@ def outcome(check: Check, text: str) -> dict[str, Any]:
         return {"result": chosen}
     if check.measure.of == answers.ENDS:
         return _both_ends(text)
+    if not any(c.isdigit() for c in text):
+        words = ", ".join(r.id for r in check.results)
+        raise InputError(f"'{text}' is neither a number nor a result", f"Type the number, or one of: {words}.")
     value, unit = answers.number(text)
     return {"value": value, "unit": unit}
 

@@ -12,7 +12,7 @@ from advisor.commands.shared import knowledge_folder
 from advisor.consultation.again import first_unfit
 from advisor.consultation.consultation import Consultation
 from advisor.library.parser import load
-from advisor.model.case import Answered, Case, Opened
+from advisor.model.case import Answered, Case, Opened, Repaired
 from advisor.model.knowledge import Knowledge
 from advisor.record import render
 from advisor.record.view import build
@@ -52,6 +52,14 @@ def test_the_supply_typed_before_is_taken_without_asking_again() -> None:
     assert (last_answer(found).supply, last_answer(found).result) == (4.8, "outside-band")
     typed = said("other output-at-both-ends", "0.6 4.45 supply=4.9")
     assert (last_answer(typed).supply, last_answer(typed).result) == (4.9, "ends-right")
+
+
+def test_a_supply_read_before_a_repair_is_not_taken_after_it() -> None:
+    """The repair may have changed it."""
+    repaired = ["repair poor-terminal-contact sensor:1", "done", *["yes"] * 12, ""]
+    found = said("other supply-at-sensor-loaded", "4.8", *repaired, "other output-at-both-ends", "0.6 4.45")
+    assert any(isinstance(e, Repaired) for e in found.stored)
+    assert last_answer(found).supply is None
 
 
 def test_a_word_by_the_makers_figure_is_taken_as_well() -> None:
@@ -106,6 +114,9 @@ def test_ohms_of_a_wire_are_told_what_they_cannot_show() -> None:
     assert last_answer(broken).result == "open"
     assert "is a break" in broken.printed
     assert last_answer(said("other continuity-check", "open")).result == "open"
+    refused = said("other continuity-check", "OL").printed
+    assert "'OL' is neither a number nor a result" in refused
+    assert "open, passes" in refused
 
 
 def test_forty_columns_are_enough() -> None:
