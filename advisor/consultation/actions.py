@@ -14,8 +14,9 @@ from advisor.consultation.plugs import REFERENCE_MINUTES, plugs_of
 from advisor.model.case import Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment
 from advisor.model.knowledge import Cause, Check, Knowledge
+from advisor.reasoning.information import bits, bits_gained
 from advisor.reasoning.likelihoods import Space, check_places
-from advisor.reasoning.planning import Action, Plan, Setups, Tries, try_first
+from advisor.reasoning.planning import LEAST_MINUTES, Action, Plan, Setups, Tries, Valued, try_first
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,10 +31,14 @@ READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in p
 LOAD_TEST_MINUTES = READING_MINUTES + REFERENCE_MINUTES
 AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
 WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
-SETTLED = 0.9  # share of a suspect that was shown at which it is repaired, whatever else could be asked; a judgement, no source
+SETTLED = (
+    0.95  # share of a suspect shown by one proof at which it is repaired, whatever else could be asked; a judgement, no source
+)
+SETTLED_TWICE = 0.9  # and shown by two proofs or more; a judgement, no source
 MOST = 0.5  # least share of a suspect, for a repair without a proof; a judgement, no source
 NEAR = 0.05  # of the minutes to the end: by less, no check goes before a proof of what holds most; a judgement, no source
 IN_VAIN = 1440.0  # minutes that a repair in vain costs besides its own: a day until the fault is back; a judgement, no source
+LEAST_BITS = 1e-9  # what a check that tells nothing seems to tell by rounding
 SECOND_PERSON = "second-person"
 COMES_AND_GOES = "comes-and-goes"  # the answer to the intake's question of how the fault behaves
 
@@ -189,6 +194,28 @@ def tried_first(found: Plan, ways: Trying, shares: Floats) -> bool:
     return found.try_now * (1 - NEAR * proof_of_most) <= found.actions[0].to_the_end + 1e-9
 
 
+def most_telling(found: Plan, ways: Trying, shares: Floats, setups: Setups, present: frozenset[str]) -> Valued | None:
+    """The check to take before a repair, though no check is worth its minutes by itself; None where none tells enough.
+
+    Two steps see no gain in a check after which the same would be done whatever it shows, though several such checks together
+    would change it. So the minutes that tries in vain are expected to cost are shared out over the bits that are missing, and
+    the check that takes most bits away for its minutes is taken as long as those bits are worth more. `found` is the plan
+    without what follows.
+    """
+    if not found.actions or ways.by[found.first_try] is not None:
+        return None
+    import numpy as np
+
+    at_once = ways.tries.minutes + [setups.cost(needed, present) for needed in ways.tries.setups]
+    in_vain = found.try_now - float(shares @ at_once)
+    gained = bits_gained(shares, [v.action.table for v in found.actions])
+    now = np.array([v.now for v in found.actions])
+    worth = np.where(gained > LEAST_BITS, gained * in_vain - now * bits(shares), 0.0)
+    rate = np.where(worth > 0, gained / np.maximum(now, LEAST_MINUTES), 0.0)
+    best = int(rate.argmax())
+    return found.actions[best] if rate[best] > 0 else None
+
+
 def worth_of_repair(
     space: Space, state: State, shares: Floats, index: int, actions: Sequence[Action], setups: Setups, present: frozenset[str]
 ) -> float:
@@ -226,6 +253,11 @@ def shown(knowledge: Knowledge, state: State, cause: str, place: str | None) -> 
     """The checks that have shown a cause itself, at its place where the check has one."""
     proof = knowledge.causes[cause].proof if cause != NOT_LISTED else {}
     return tuple(a.check for a in state.answers.values() if proof.get(a.check) == a.result and a.place in (None, place))
+
+
+def enough(share: float, seen: Sequence[str]) -> bool:
+    """Whether a suspect with such a share, shown by these checks, is repaired whatever else could be asked."""
+    return bool(seen) and share >= (SETTLED if len(set(seen)) == 1 else SETTLED_TWICE)
 
 
 def denied(knowledge: Knowledge, state: State, cause: str, place: str | None) -> bool:

@@ -10,11 +10,12 @@ from advisor.consultation.actions import (
     IN_VAIN,
     LOAD_TEST_MINUTES,
     MOST,
-    SETTLED,
     WARMING_MINUTES,
     Trying,
     denied,
     done,
+    enough,
+    most_telling,
     open_actions,
     possible,
     setups_of,
@@ -83,19 +84,26 @@ def next_steps(
     shares = ranking.shares / ranking.shares.sum()
     ways = trying(ranking.space, state)
     actions = open_actions(consultation, state, ranking, assessment)
-    found = plan(shares, ways.tries, actions, setups, present).later(float(shares @ ways.to_follow))
-    steps = _ordered(consultation, state, ranking, assessment, found, ways)
+    found = plan(shares, ways.tries, actions, setups, present)
+    telling = most_telling(found, ways, shares, setups, present)
+    found = found.later(float(shares @ ways.to_follow))
+    steps = _ordered(consultation, state, ranking, assessment, found, ways, telling)
     top = int(shares.argmax())
-    if steps[0].kind in ("check", "reading") and _shown_itself(consultation, state, ranking, top):
+    offered = any(s.kind == "repair" for s in steps)
+    if steps[0].kind in ("check", "reading") and not offered and _shown_itself(consultation, state, ranking, top):
         worth = worth_of_repair(ranking.space, state, shares, top, actions, setups, present)
         steps = _or_repair(steps, _repair_step(consultation, state, ranking, assessment, worth, top))
     return steps, {v.action.key: v.to_the_end for v in found.actions}
 
 
 def _ordered(
-    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan, ways: Trying
-) -> tuple[Step, ...]:
-    """Rules over arithmetic: what is shown is repaired, what is to be repaired is proven first, what is held waits."""
+    consultation: Consultation, state: State, ranking: Ranking, assessment: Assessment, found: Plan, ways: Trying,
+    telling: Valued | None,
+) -> tuple[Step, ...]:  # fmt: skip
+    """Rules over arithmetic: what is shown is repaired, what is to be repaired is proven first, what is held waits.
+
+    `telling` is the check that comes before a repair of what was not surely shown.
+    """
     steps = [_check_step(consultation, state, ranking, v) for v in found.actions[: ALTERNATIVES + 4]]
     best = found.actions[0] if found.actions else None
     settled, first = _settled(consultation, state, ranking), tried_first(found, ways, ranking.shares)
@@ -109,16 +117,17 @@ def _ordered(
             reason = f"Prove it before it is repaired: {repair.title.lower()} holds {float(ranking.shares[to_repair]):.0%}."
             return (replace(_trying(step, found), reason=(reason, *step.reason[1:])), *_others(steps, step))
         if _no_proof_to_come(consultation, state, repair, float(ranking.shares[to_repair])):
+            if settled is None and telling is not None:
+                return _or_repair(_first(consultation, state, ranking, found, telling, steps), repair)
             return (repair, *steps[:ALTERNATIVES])
     if best is None:
         return (_nothing_left(assessment),)
     if first:  # no check is worth its minutes by itself
+        way = _way_to(consultation, assessment, ranking, found) or telling
+        if way is not None:
+            return _first(consultation, state, ranking, found, way, steps)
         if ranking.space.suspects[found.first_try].cause == NOT_LISTED:
             return (_nothing_left(assessment, "What was found fits nothing on the list well."), *steps[:ALTERNATIVES])
-        way = _way_to(consultation, assessment, ranking, found)
-        if way is not None:
-            step = _trying(_check_step(consultation, state, ranking, way), found)
-            return (step, *_others(steps, step))
     return tuple(steps[: ALTERNATIVES + 1])
 
 
@@ -131,15 +140,23 @@ def _shown_itself(consultation: Consultation, state: State, ranking: Ranking, in
 
 
 def _or_repair(steps: tuple[Step, ...], repair: Step | None) -> tuple[Step, ...]:
-    """A check before the repair of what was shown, said as what it is: the technician may repair at once."""
+    """A check before a repair that is open, said as what it is: the technician may repair at once."""
     if repair is None:
         return steps
     surer = f"It makes surer of this first: {repair.title.lower()}. A repair in vain costs {IN_VAIN / 60:.0f} hours."
     return replace(steps[0], reason=(surer, *steps[0].reason)), repair, *steps[1:ALTERNATIVES]
 
 
+def _first(
+    consultation: Consultation, state: State, ranking: Ranking, found: Plan, chosen: Valued, steps: Sequence[Step]
+) -> tuple[Step, ...]:
+    """A check that comes first though its minutes alone do not say so, and the next best ones."""
+    step = _trying(_check_step(consultation, state, ranking, chosen), found)
+    return (step, *_others(steps, step))
+
+
 def _trying(step: Step, found: Plan) -> Step:
-    """A check that tries the suspect to be tried first: it costs no more to the end than trying it does."""
+    """A check that comes before the try that the plan puts first: it is taken to cost no more to the end than that."""
     return replace(step, to_the_end=min(step.to_the_end, found.try_now))
 
 
@@ -173,7 +190,7 @@ def _settled(consultation: Consultation, state: State, ranking: Ranking) -> int 
     if suspect.cause == NOT_LISTED:
         return None
     seen = proofs(consultation, state, suspect.cause, suspect.place)
-    return top if seen and ranking.shares[top] >= SETTLED else None
+    return top if enough(float(ranking.shares[top]), seen) else None
 
 
 def proofs(consultation: Consultation, state: State, cause: str, place: str | None) -> tuple[str, ...]:

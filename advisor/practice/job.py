@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from advisor.consultation.actions import MOST, SETTLED, Trying, denied, load_tests, repairing, setups_of, shown, trying
+from advisor.consultation.actions import MOST, Trying, denied, enough, load_tests, repairing, setups_of, shown, trying
 from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.consultation.plugs import with_plugs
 from advisor.model.case import Answered, Reading, State
@@ -150,7 +150,7 @@ class Job:
         top = int(self.shares.argmax())
         suspect = self.setting.space.suspects[top]
         seen = shown(self.setting.knowledge, self.state, suspect.cause, suspect.place)
-        return top if seen and self.shares[top] >= SETTLED and top not in self.failed else None
+        return top if enough(float(self.shares[top]), seen) and top not in self.failed else None
 
     def on_suspicion(self, index: int) -> bool:
         """Whether a suspect may be repaired without a proof: it leads by half, or none of its proofs spoke against it."""

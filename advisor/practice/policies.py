@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, get_args
 
-from advisor.consultation.actions import tried_first
+from advisor.consultation.actions import most_telling, tried_first
 from advisor.consultation.answers import LOAD_TEST
 from advisor.model.knowledge import System
 from advisor.practice.job import Job
@@ -76,8 +76,8 @@ def most_information(job: Job) -> Action:
 
 
 def lookahead(depth: int) -> Policy:
-    """The program's own way: the least expected minutes to the end, no repair of what a check can still show first, and the
-    repair of what was shown and leads."""
+    """The program's own way: the least expected minutes to the end, no repair of what a check can still show first nor while
+    checks tell more than they cost, and the repair of what was shown and leads."""
 
     def choose(job: Job) -> Choice:
         if job.settled is not None:
@@ -89,6 +89,9 @@ def lookahead(depth: int) -> Policy:
         proofs = job.proofs(found.first_try)
         if proofs:
             return min(proofs, key=job.cost)
+        telling = most_telling(found, ways, job.shares, job.setting.setups, job.present)
+        if telling is not None:
+            return telling.action
         return found.first_try if not left or job.on_suspicion(found.first_try) else found.actions[0].action
 
     return choose
