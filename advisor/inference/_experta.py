@@ -40,6 +40,11 @@ def _import() -> Any:
 experta = _import()
 
 
+# The library tries a fact against every value that its template's rules ask for, one after the other. This field of our own,
+# the first letter of the first field, sends it past most of them.
+PILE = "pile"
+
+
 class Known(experta.Fact):  # type: ignore[misc, name-defined]
     """The one fact class: the template is a field, since a fact class matches only itself."""
 
@@ -47,6 +52,9 @@ class Known(experta.Fact):  # type: ignore[misc, name-defined]
 def _pattern(condition: Condition, bind: str) -> Any:
     """A condition as a pattern bound to a name; the bound fact is the premise shown in the trace."""
     tests: dict[str, Any] = {"template": condition.template}
+    first = condition.fields[0][1]
+    if len(first) == 1 and not isinstance(first, str):
+        tests[PILE] = first[0][:1]
     for name, allowed in condition.fields:
         if isinstance(allowed, str):
             tests[name] = getattr(experta.MATCH, f"v_{allowed[1:].replace('-', '_')}")
@@ -74,13 +82,13 @@ def _function(rule: CompiledRule, fire: Fire) -> Callable[..., None]:
 def _plain(known: Any) -> Fact:
     return Fact(
         known["template"],
-        tuple((k, v) for k, v in known.items() if k != "template" and isinstance(k, str) and not k.startswith("__")),
+        tuple((k, v) for k, v in known.items() if k not in ("template", PILE) and isinstance(k, str) and not k.startswith("__")),
     )
 
 
 def declared(fact: Fact) -> Known:
     """A fact in the form that an engine takes."""
-    return Known(template=fact.template, **dict(fact.fields))
+    return Known(**{"template": fact.template, PILE: fact.fields[0][1][:1], **dict(fact.fields)})
 
 
 def build(rules: tuple[CompiledRule, ...], fire: Fire) -> Any:

@@ -10,7 +10,7 @@ about one per cent (`advisor trial` prints it).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Sized
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -51,6 +51,27 @@ class Tries:
             found.setdefault(needed, []).append(i)
         return found
 
+    @cached_property
+    def _dues(self) -> dict[frozenset[str], tuple[Setups, Dues]]:
+        return {}
+
+    def dues(self, setups: Setups, present: frozenset[str]) -> Dues:
+        """What the tries cost with these setups in place. Kept, for one plan asks for the same few over and over."""
+        known = self._dues.get(present)
+        if known is None or known[0] is not setups:
+            known = self._dues[present] = (setups, setups.dues(self, present))
+        return known[1]
+
+
+@dataclass(frozen=True)
+class Dues:
+    """What trying costs from where one stands."""
+
+    once: Floats  # (dues,) minutes that the first of a due's payers pays
+    payers: NDArray[np.intp]  # the suspects that a due is asked of, due after due
+    starts: NDArray[np.intp]  # (dues,) where each due's payers begin
+    alone: Floats  # (suspects,) minutes of trying each now, with all that it would have to pay
+
 
 @dataclass(frozen=True)
 class Setups:
@@ -80,15 +101,22 @@ class Setups:
     def after(self, needed: frozenset[str], present: frozenset[str]) -> frozenset[str]:
         return (present - self.left(needed, present)) | needed
 
-    def dues(self, tries: Tries, present: frozenset[str]) -> list[tuple[float, list[int]]]:
-        """What has to be paid once on the way, in minutes, and the suspects of which the first tried pays it."""
+    def dues(self, tries: Tries, present: frozenset[str]) -> Dues:
+        """What has to be paid once on the way, and what it makes of each suspect's minutes."""
+        import numpy as np
+
         paid: list[tuple[float, list[int]]] = []
         for s in sorted(frozenset().union(*tries.needing) - present):
             paid.append((self.enter[s], [i for needed, who in tries.needing.items() if s in needed for i in who]))
         for s in sorted(present):
             leaving = [who for needed, who in tries.needing.items() if self.left(needed, frozenset({s}))]
             paid.append((self.leave[s], [i for who in leaving for i in who]))
-        return [(minutes, who) for minutes, who in paid if minutes and who]
+        paid = [(minutes, who) for minutes, who in paid if minutes and who]
+        alone = np.maximum(tries.minutes, LEAST_MINUTES)
+        for minutes, who in paid:
+            alone[who] += minutes
+        payers = np.array([i for _, who in paid for i in who], dtype=np.intp)
+        return Dues(np.array([minutes for minutes, _ in paid]), payers, _starts([who for _, who in paid]), alone)
 
 
 @dataclass(frozen=True)
@@ -122,24 +150,18 @@ def expected_cost(shares: Floats, tries: Tries, setups: Setups, present: frozens
     """
     import numpy as np
 
-    dues = setups.dues(tries, present)
-    order = np.argsort(-shares / _alone(tries, dues), axis=-1, kind="stable")
-    p = np.take_along_axis(shares, order, axis=-1)
-    left = np.empty_like(p)
-    np.put_along_axis(left, order, np.clip(1.0 - np.cumsum(p, axis=-1) + p, 0.0, 1.0), axis=-1)
+    dues = tries.dues(setups, present)
+    order = np.argsort(shares / -dues.alone, axis=-1, kind="stable")
+    order += np.arange(0, shares.size, shares.shape[-1]).reshape(*shares.shape[:-1], 1)  # now into all rows at once
+    p = np.take(shares, order)
+    before = np.cumsum(p, axis=-1)
+    np.subtract(1.0, before, out=before)
+    before += p
+    left = np.empty(shares.shape)  # the chance that the fault is still there when a suspect's turn comes
+    left.reshape(-1)[order] = np.clip(before, 0.0, 1.0, out=before)
     found: Floats = left @ tries.minutes
-    for minutes, who in dues:
-        found = found + minutes * left[..., who].max(axis=-1)
-    return found
-
-
-def _alone(tries: Tries, dues: Sequence[tuple[float, list[int]]]) -> Floats:
-    """Minutes of trying each suspect now, with all that it would have to pay."""
-    import numpy as np
-
-    found = np.maximum(tries.minutes, LEAST_MINUTES)
-    for minutes, who in dues:
-        found[who] += minutes
+    if len(dues.once):
+        found += np.maximum.reduceat(np.take(left, dues.payers, axis=-1), dues.starts, axis=-1) @ dues.once
     return found
 
 
@@ -162,7 +184,7 @@ def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], setups: Se
     for there, group in _by_setups(actions, setups, present).items():
         chance, after = _posteriors(shares, np.concatenate([actions[i].table for i in group]))
         weighed = chance * expected_cost(after, tries, setups, there)
-        best[group] = np.add.reduceat(weighed, _starts([actions[i] for i in group]))
+        best[group] = np.add.reduceat(weighed, _starts([actions[i].table for i in group]))
     now = [a.minutes + setups.cost(a.setups, present) for a in actions]
     return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, best, strict=True)]
 
@@ -175,11 +197,11 @@ def _by_setups(actions: Sequence[Action], setups: Setups, present: frozenset[str
     return found
 
 
-def _starts(actions: Sequence[Action]) -> NDArray[np.intp]:
-    """Where each action's rows begin when their tables stand below each other."""
+def _starts(parts: Sequence[Sized]) -> NDArray[np.intp]:
+    """Where each part begins when they stand one after the other."""
     import numpy as np
 
-    return np.concatenate(([0], np.cumsum([len(a.table) for a in actions])[:-1])).astype(np.intp)
+    return np.cumsum([0, *(len(part) for part in parts)], dtype=np.intp)[:-1]
 
 
 def _second(
@@ -198,7 +220,7 @@ def _second(
         weight = joint.sum(axis=2)
         values = weight * expected_cost(joint / np.where(weight > 0, weight, 1.0)[:, :, None], tries, setups, then)
         fees = np.array([a.minutes + setups.cost(a.setups, there) for a in group])
-        best = np.minimum(best, np.min(np.add.reduceat(values, _starts(group), axis=1) + fees[None, :], axis=1))
+        best = np.minimum(best, np.min(np.add.reduceat(values, _starts([a.table for a in group]), axis=1) + fees[None, :], axis=1))
     return first.now + float(np.sum(chance * best))
 
 
@@ -227,7 +249,7 @@ def plan(
     """
     import numpy as np
 
-    order = np.argsort(-shares / _alone(tries, setups.dues(tries, present)), kind="stable")
+    order = np.argsort(shares / -tries.dues(setups, present).alone, kind="stable")
     valued = one_step(shares, tries, actions, setups, present)
     ranked = sorted(valued, key=_order)
     seconds = [v.action for v in ranked[:SECOND_KEPT]]
