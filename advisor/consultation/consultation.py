@@ -35,6 +35,7 @@ from advisor.reasoning.likelihoods import Space, space
 
 if TYPE_CHECKING:
     from advisor.reasoning.harness import Harness
+    from advisor.reasoning.planning import Action
     from advisor.reasoning.ranking import Ranking, Witness
 
 REPAIRED_FACTOR = 0.1  # a repaired cause whose retest failed is not exonerated for ever, but less likely; a judgement, no source
@@ -66,12 +67,16 @@ class Evidence:
 
 @dataclass
 class Consultation:
-    """Reasons about cases of one machine with one knowledge. Keeps one rule engine, for building it is dear."""
+    """Reasons about cases of one machine with one knowledge.
+
+    Keeps one rule engine, for building it is dear, and what the last readings let expect of the next, for most answers add none.
+    """
 
     knowledge: Knowledge
     machine: Machine = field(default_factory=generic_machine)
     _engine: Engine | None = None
     _spaces: dict[str, Space] = field(default_factory=dict)
+    predicted: tuple[Space, list[Reading], list[Action]] | None = field(default=None, repr=False)
 
     @property
     def rules(self) -> tuple[CompiledRule, ...]:

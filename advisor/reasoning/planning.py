@@ -145,8 +145,9 @@ class Plan:
 def expected_cost(shares: Floats, tries: Tries, setups: Setups, present: frozenset[str]) -> Floats:
     """Expected minutes of trying the suspects in order of p/c until the fault is gone.
 
-    shares: (..., suspects), each row summing to one. In the order, every suspect counts with all the setups it still needs;
-    in the sum, the first that needs a setup pays it. Returns (...).
+    shares: (..., suspects). A row that sums to less than one is what may come to pass with that chance, and counts for no more:
+    after a result, P(result) times the cost is the cost of P(result and suspect). In the order, every suspect counts with all
+    the setups it still needs; in the sum, the first that needs a setup pays it. Returns (...).
     """
     import numpy as np
 
@@ -154,24 +155,15 @@ def expected_cost(shares: Floats, tries: Tries, setups: Setups, present: frozens
     order = np.argsort(shares / -dues.alone, axis=-1, kind="stable")
     order += np.arange(0, shares.size, shares.shape[-1]).reshape(*shares.shape[:-1], 1)  # now into all rows at once
     p = np.take(shares, order)
-    before = np.cumsum(p, axis=-1)
-    np.subtract(1.0, before, out=before)
-    before += p
+    found = np.cumsum(p, axis=-1)
+    then = found[..., -1:] - found
+    then += p
     left = np.empty(shares.shape)  # the chance that the fault is still there when a suspect's turn comes
-    left.reshape(-1)[order] = np.clip(before, 0.0, 1.0, out=before)
-    found: Floats = left @ tries.minutes
+    left.reshape(-1)[order] = np.maximum(then, 0.0, out=then)
+    cost: Floats = left @ tries.minutes
     if len(dues.once):
-        found += np.maximum.reduceat(np.take(left, dues.payers, axis=-1), dues.starts, axis=-1) @ dues.once
-    return found
-
-
-def _posteriors(shares: Floats, tables: Floats) -> tuple[Floats, Floats]:
-    """Chances of the results and the shares after each: (rows,) and (rows, suspects)."""
-    import numpy as np
-
-    joint = tables * shares
-    chance = joint.sum(axis=1)
-    return chance, joint / np.where(chance > 0, chance, 1.0)[:, None]
+        cost += np.maximum.reduceat(np.take(left, dues.payers, axis=-1), dues.starts, axis=-1) @ dues.once
+    return cost
 
 
 def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str]) -> list[Valued]:
@@ -182,9 +174,8 @@ def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], setups: Se
         return []
     best = np.empty(len(actions))
     for there, group in _by_setups(actions, setups, present).items():
-        chance, after = _posteriors(shares, np.concatenate([actions[i].table for i in group]))
-        weighed = chance * expected_cost(after, tries, setups, there)
-        best[group] = np.add.reduceat(weighed, _starts([actions[i].table for i in group]))
+        tables = [actions[i].table for i in group]
+        best[group] = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, setups, there), _starts(tables))
     now = [a.minutes + setups.cost(a.setups, present) for a in actions]
     return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, best, strict=True)]
 
@@ -210,18 +201,20 @@ def _second(
     """Expected minutes to the end when the best second action, or none, follows each result of the first."""
     import numpy as np
 
-    chance, after = _posteriors(shares, first.action.table)
+    after = first.action.table * shares
+    chance = after.sum(axis=1)
     there = setups.after(first.action.setups, present)
     best = expected_cost(after, tries, setups, there)
     rest = [a for a in others if a is not first.action]
     for then, numbers in _by_setups(rest, setups, there).items():
         group = [rest[i] for i in numbers]
-        joint = after[:, None, :] * np.concatenate([a.table for a in group])[None, :, :]
-        weight = joint.sum(axis=2)
-        values = weight * expected_cost(joint / np.where(weight > 0, weight, 1.0)[:, :, None], tries, setups, then)
+        tables = [a.table for a in group]
+        values = np.add.reduceat(
+            expected_cost(after[:, None, :] * np.concatenate(tables)[None, :, :], tries, setups, then), _starts(tables), axis=1
+        )
         fees = np.array([a.minutes + setups.cost(a.setups, there) for a in group])
-        best = np.minimum(best, np.min(np.add.reduceat(values, _starts([a.table for a in group]), axis=1) + fees[None, :], axis=1))
-    return first.now + float(np.sum(chance * best))
+        best = np.minimum(best, np.min(values + chance[:, None] * fees, axis=1))
+    return first.now + float(best.sum())
 
 
 def try_first(
