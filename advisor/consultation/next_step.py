@@ -143,7 +143,7 @@ def _or_repair(steps: tuple[Step, ...], repair: Step | None) -> tuple[Step, ...]
     """A check before a repair that is open, said as what it is: the technician may repair at once."""
     if repair is None:
         return steps
-    surer = f"It makes surer of this first: {repair.title.lower()}. A repair in vain costs {IN_VAIN / 60:.0f} hours."
+    surer = f"It makes surer of this first: {repair.title.lower()}. A repair in vain is counted as {IN_VAIN / 60:.0f} hours."
     return replace(steps[0], reason=(surer, *steps[0].reason)), repair, *steps[1:ALTERNATIVES]
 
 
@@ -395,7 +395,7 @@ def _run_on(consultation: Consultation, state: State, ranking: Ranking) -> Step:
 def _nothing_left(assessment: Assessment, reason: str = "No check is left that can be done here.") -> Step:
     waits = [h.until for h in assessment.holds if not h.never]
     if waits:
-        reason = f"What is left must wait: {waits[0]}"
+        reason = f"What is left must wait. First: {waits[0]}."
     return Step(
         "done",
         "nothing-left",

@@ -25,6 +25,13 @@ System = Literal[
 ]  # fmt: skip
 PlaceKind = Literal["none", "splice", "wire", "terminal", "ground-point"]
 Stage = Literal["confirm", "look", "measure", "unplug", "dismantle"]
+STAGES: dict[str, str] = {  # what waits, when a whole stage does
+    "confirm": "Seeing the complaint",
+    "look": "Checks that only look",
+    "measure": "Measuring checks",
+    "unplug": "Checks that unplug something",
+    "dismantle": "Checks that take something apart",
+}
 
 
 class Entry(BaseModel):
@@ -291,7 +298,7 @@ class Hold(Entry):
     @property
     def says(self) -> str:
         """What has to come first; or that it is not for this machine, with the reason."""
-        return self.until or f"{NEVER}{self.never}"
+        return (self.until or f"{NEVER}{self.never}").rstrip(".")  # more of the sentence follows
 
 
 class Action(Entry):

@@ -8,6 +8,7 @@ from typing import Any
 
 from advisor.model.case import Answered, Corrected, KnowledgeChanged, Noted, Overridden, SetupChanged, Undone
 from advisor.model.finding import NOT_LISTED, Held
+from advisor.model.knowledge import STAGES
 from advisor.record.material import Material, titled
 from advisor.record.measured import tests
 
@@ -156,11 +157,7 @@ def _hold_row(m: Material, key: tuple[str, str], span: tuple[int, int], found: t
 
 def _waits(m: Material, held: Held) -> str:
     if held.kind == "stage":
-        words = {
-            "confirm": "Seeing the complaint", "look": "Checks that only look", "measure": "Measuring checks",
-            "unplug": "Checks that unplug something", "dismantle": "Checks that take something apart",
-        }  # fmt: skip
-        return words.get(held.target, held.target)
+        return STAGES[held.target]
     return m.check_title(held.target) if held.kind == "check" else f"Repair of: {m.cause_title(held.target)}"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from advisor.consultation.actions import IN_VAIN
 from advisor.model.case import State
 from advisor.model.finding import Assessment, Because, Held, Share, Step
-from advisor.model.knowledge import Check, Knowledge, Repair
+from advisor.model.knowledge import STAGES, Check, Knowledge, Repair
 from advisor.terminal.environment import Terminal
 
 HEADS = 4  # suspects in a ranking told in one line
@@ -194,7 +194,7 @@ def _outcomes(terminal: Terminal, step: Step, indent: int) -> None:
 def _target(kind: str, target: str, knowledge: Knowledge) -> str:
     if kind == "check":
         return knowledge.checks[target].title
-    return f"steps of kind '{target}'" if kind == "stage" else f"repair of {knowledge.causes[target].title.lower()}"
+    return STAGES[target].lower() if kind == "stage" else f"repair of {knowledge.causes[target].title.lower()}"
 
 
 def options(terminal: Terminal, choices: Sequence[tuple[str, str]]) -> None:

@@ -104,7 +104,7 @@ def test_before_a_repair_on_suspicion_the_telling_check_is_advised_and_the_repai
         assert found.next is not None
         if found.next.kind != "check":
             break
-        assert found.next.reason[0] == "It makes surer of this first: one. A repair in vain costs 24 hours."
+        assert found.next.reason[0] == "It makes surer of this first: one. A repair in vain is counted as 24 hours."
         assert [(a.kind, a.id) for a in found.alternatives][:1] == [("repair", "one")]
         case = case.then(Answered(check=found.next.id, result="good"))
     assert len(case.events) > 3

@@ -107,6 +107,12 @@ def test_going_on_against_a_hold_is_written_down() -> None:
     assert "A rule says to wait" in said.printed
 
 
+def test_what_waits_is_named_in_words() -> None:
+    """A held stage is not named by its id, and what it waits for is part of the sentence."""
+    said = " ".join(talk("why").printed.split())
+    assert "Until the harness was moved with everything plugged in, this waits: checks that unplug something." in said
+
+
 def test_a_load_test_is_explained_in_volts_and_ohms() -> None:
     """A reading over the limit says the drop, the limit, the certainty, the ohms, and what it does to the sensor."""
     said = talk("other load-test supply-a controller sensor", "11.84 11.10").printed
