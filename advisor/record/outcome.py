@@ -9,6 +9,7 @@ from typing import Literal
 from advisor.model.case import Reading, Repaired
 from advisor.model.finding import NOT_LISTED
 from advisor.record.hours import Run, run
+from advisor.record.ledger import holds
 from advisor.record.material import Material, sure, titled
 
 Standing = Literal["unfinished", "closed-without-repair", "not-proven", "failed", "retest-passed", "ran-without-fault"]
@@ -244,6 +245,7 @@ def _open_points(
     found += [f"Still in place: {m.setup_title(s)}" for s in m.state.setups]
     found += [f"Too close to call: {j.circuit} from {j.start} to {j.end}" for j in m.final.readings if j.verdict == "unsure"]
     if standing in ("unfinished", "failed"):
-        found += [f"Has to come first: {h.until}" for h in m.final.holds if not h.never]
+        waiting = [h for h in holds(m) if h.gone_step is None and not h.never]
+        found += [f"Has to come first: {h.until}. Waits for it: {'; '.join(h.waits)}." for h in waiting]
     found += m.final.messages
     return found

@@ -181,6 +181,15 @@ def test_a_hold_that_was_overridden_names_the_step() -> None:
     assert (hold.from_step, hold.gone_step, hold.overridden) == (0, None, (2,))
 
 
+def test_what_has_to_come_first_is_said_once_with_what_waits() -> None:
+    """An unfinished record does not repeat a hold for every repair that it holds."""
+    points = record({"check": "confirm-complaint", "result": "shows"}).outcome.open_points
+    first = [p for p in points if p.startswith("Has to come first")]
+    said = "Has to come first: The harness was moved with everything plugged in. Waits for it: Checks that unplug something."
+    assert said in first
+    assert len(first) == len({p.split(". Waits for it")[0] for p in first})
+
+
 def test_a_hold_ends_with_the_step_that_met_it() -> None:
     """Moving the harness in step 5 ends the hold on unplugging."""
     assert next(h for h in record(*FOUND).holds if h.waits == ("Checks that unplug something",)).gone_step == 5
