@@ -31,10 +31,9 @@ READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in p
 LOAD_TEST_MINUTES = READING_MINUTES + REFERENCE_MINUTES
 AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
 WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
-SETTLED = (
-    0.95  # share of a suspect shown by one proof at which it is repaired, whatever else could be asked; a judgement, no source
-)
-SETTLED_TWICE = 0.9  # and shown by two proofs or more; a judgement, no source
+# Share of a suspect at which it is repaired, whatever else could be asked; a judgement, no source.
+SETTLED = 0.95  # shown by one proof
+SETTLED_TWICE = 0.9  # shown by two proofs or more
 MOST = 0.5  # least share of a suspect, for a repair without a proof; a judgement, no source
 NEAR = 0.05  # of the minutes to the end: by less, no check goes before a proof of what holds most; a judgement, no source
 IN_VAIN = 1440.0  # minutes that a repair in vain costs besides its own: a day until the fault is back; a judgement, no source

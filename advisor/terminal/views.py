@@ -6,13 +6,14 @@ from collections.abc import Mapping, Sequence
 
 from advisor.consultation.actions import IN_VAIN
 from advisor.model.case import State
-from advisor.model.finding import Assessment, Because, Held, Share, Step
+from advisor.model.finding import Assessment, Because, Share, Step
 from advisor.model.knowledge import STAGES, Check, Knowledge, Repair
 from advisor.terminal.environment import Terminal
 
 HEADS = 4  # suspects in a ranking told in one line
 SHOWN = 5  # lines of the ranking after each answer
 ABBREVIATED = 10  # decibans below this much are not worth a line
+LIKELY = 0.05  # share from which it is told what the repair of a cause waits for
 
 
 def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = (), shown: int = SHOWN) -> None:
@@ -165,7 +166,7 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
         terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})", hang=2)
         terminal.line(other.reason[0], indent=2, hang=2)
         _outcomes(terminal, other, 4)
-    _holds(terminal, assessment.holds, knowledge)
+    _holds(terminal, assessment, knowledge)
     if assessment.robustness is not None:
         terminal.line(
             "Were one word of the knowledge wrong by a step, the leader would still lead in "
@@ -173,15 +174,20 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
         )
 
 
-def _holds(terminal: Terminal, holds: Sequence[Held], knowledge: Knowledge) -> None:
-    """What waits, and what is left out, together for each reason."""
+def _holds(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> None:
+    """What waits, and what is left out, together for each reason; the repairs of unlikely causes are only counted."""
+    likely = {s.cause for s in assessment.ranking if s.share >= LIKELY}
+    unlikely = {h.target for h in assessment.holds if h.kind == "cause"} - likely
     gathered: dict[tuple[bool, str], list[str]] = {}
-    for hold in holds:
-        gathered.setdefault((hold.never, hold.until), []).append(_target(hold.kind, hold.target, knowledge))
+    for hold in assessment.holds:
+        if hold.kind != "cause" or hold.target in likely:
+            gathered.setdefault((hold.never, hold.until), []).append(_target(hold.kind, hold.target, knowledge))
     for (never, until), targets in gathered.items():
         what = "; ".join(dict.fromkeys(targets))
         reason = f"Left out ({until})" if never else f"Until {until[:1].lower() + until[1:]}, this waits"
         terminal.line(f"{reason}: {what}.", hang=2)
+    if unlikely:
+        terminal.line(f"Repairs that wait, of causes below {LIKELY:.0%}: {len(unlikely)}.", hang=2)
 
 
 def _outcomes(terminal: Terminal, step: Step, indent: int) -> None:

@@ -113,6 +113,14 @@ def test_what_waits_is_named_in_words() -> None:
     assert "Until the harness was moved with everything plugged in, this waits: checks that unplug something." in said
 
 
+def test_only_the_repairs_of_likely_causes_are_said_to_wait() -> None:
+    """What the repair of a cause waits for is told while the cause holds 5% or more; the others are counted."""
+    assert "this waits: repair of fault inside the sensor." in " ".join(talk("why").printed.split())
+    said = talk("other coupling-grip", "it turns", "why").printed.rsplit("> why", 1)[1]
+    assert "repair of fault inside the sensor" not in said
+    assert "Repairs that wait, of causes below 5%: 1." in said
+
+
 def test_a_load_test_is_explained_in_volts_and_ohms() -> None:
     """A reading over the limit says the drop, the limit, the certainty, the ohms, and what it does to the sensor."""
     said = talk("other load-test supply-a controller sensor", "11.84 11.10").printed
