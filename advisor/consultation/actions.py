@@ -110,10 +110,7 @@ def _readings(consultation: Consultation, state: State, ranking: Ranking, assess
     if check is None or held(assessment, check) or not possible(knowledge, state, check) or done(state, LOAD_TEST, None):
         return []
     readings = [reading for _, reading in sorted(readings_in_force(knowledge, state, consultation.machine).items())]
-    known = consultation.predicted
-    if known is None or known[0] is not ranking.space or known[1] != readings:
-        known = consultation.predicted = (ranking.space, readings, load_tests(ranking.space, readings))
-    return known[2]
+    return consultation.load_tests(ranking.space, readings)
 
 
 def load_tests(space: Space, readings: Sequence[Reading], most_takes: int = MOST_TAKES) -> list[Action]:

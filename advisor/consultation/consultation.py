@@ -76,7 +76,7 @@ class Consultation:
     machine: Machine = field(default_factory=generic_machine)
     _engine: Engine | None = None
     _spaces: dict[str, Space] = field(default_factory=dict)
-    predicted: tuple[Space, list[Reading], list[Action]] | None = field(default=None, repr=False)
+    _predicted: tuple[Space, list[Reading], list[Action]] | None = field(default=None, repr=False)
 
     @property
     def rules(self) -> tuple[CompiledRule, ...]:
@@ -101,6 +101,14 @@ class Consultation:
         if complaint not in self._spaces:
             self._spaces[complaint] = space(self.knowledge, self.machine, complaint)
         return self._spaces[complaint]
+
+    def load_tests(self, space: Space, readings: list[Reading]) -> list[Action]:
+        """The load tests that are open after these readings."""
+        from advisor.consultation.actions import load_tests
+
+        if self._predicted is None or self._predicted[0] is not space or self._predicted[1] != readings:
+            self._predicted = (space, readings, load_tests(space, readings))
+        return self._predicted[2]
 
     @cached_property
     def _layout(self) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from advisor.consultation.actions import (
     IN_VAIN,
@@ -27,12 +27,13 @@ from advisor.consultation.actions import (
 from advisor.consultation.after_repair import retest_of, standing
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.cure import reasons, run_advice
+from advisor.consultation.outcomes import outcomes_of, reason_of, separates_of
 from advisor.consultation.plugs import INTERCONNECT, opens_interconnect, plugs_present, with_plugs
 from advisor.model.case import State
-from advisor.model.finding import NOT_LISTED, Assessment, Outcome, Step, Suspect
-from advisor.model.knowledge import Check, Knowledge
+from advisor.model.finding import NOT_LISTED, Assessment, Step, Suspect
+from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
-from advisor.reasoning.planning import Action, Plan, Valued, plan
+from advisor.reasoning.planning import Plan, Valued, plan
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
@@ -289,7 +290,7 @@ def _check_step(consultation: Consultation, state: State, ranking: Ranking, v: V
     """A check or a load test as a step, with what each of its results would lead to."""
     knowledge, key = consultation.knowledge, v.action.key
     check = knowledge.checks[key[0]]
-    outcomes, separates = _outcomes(ranking, check, v.action), _separates(ranking, check, v.action)
+    outcomes, separates = outcomes_of(ranking, check, v.action), separates_of(ranking, v.action)
     if check.id == LOAD_TEST:
         title = f"{check.title}: {key[1]} from {key[2]} to {key[3]}"
         step = Step("reading", check.id, title, circuit=key[1], start=key[2], end=key[3], minutes=LOAD_TEST_MINUTES)
@@ -299,53 +300,8 @@ def _check_step(consultation: Consultation, state: State, ranking: Ranking, v: V
         title = check.title + (f" ({place})" if place else "") + (", once more" if again else "")
         step = Step("check", check.id, title, place, minutes=check.minutes + WARMING_MINUTES * again, again=again)
     step = prepared(consultation, state, step)
-    reason = _reason(step.minutes, separates, outcomes)
+    reason = reason_of(step.minutes, separates, outcomes)
     return replace(step, to_the_end=v.to_the_end, reason=reason, outcomes=outcomes, separates=separates)
-
-
-def _outcomes(ranking: Ranking, check: Check, action: Action) -> tuple[Outcome, ...]:
-    shares = ranking.shares / ranking.shares.sum()
-    results = [(r.id, r.says) for r in check.results]
-    if check.id == LOAD_TEST:
-        words = {r.id: r.says for r in check.results}
-        results = [(v, words.get(v, v)) for v in ("over", "unsure", "within")]
-    found = []
-    for (result, says), likely in zip(results, action.table, strict=True):
-        joint = likely * shares
-        chance = float(joint.sum())
-        cause, share = _leader(ranking, joint / chance if chance else joint)
-        found.append(Outcome(result, says, chance, cause, share))
-    return tuple(found)
-
-
-def _leader(ranking: Ranking, shares: Any) -> tuple[str, float]:
-    totals: dict[str, float] = {}
-    for s, share in zip(ranking.space.suspects, shares, strict=True):
-        totals[s.cause] = totals.get(s.cause, 0.0) + float(share)
-    cause = max(totals, key=lambda c: totals[c])
-    return ranking.space.title(Suspect(cause)), totals[cause]
-
-
-def _separates(ranking: Ranking, check: Check, action: Action) -> tuple[str, ...]:
-    """The titles of the suspects whose shares the step can move most, by how far they can move."""
-    shares = ranking.shares / ranking.shares.sum()
-    chance = action.table @ shares
-    swing = (chance[:, None] * abs(action.table * shares / chance[:, None] - shares)).sum(axis=0)
-    totals: dict[str, float] = {}
-    for s, move in zip(ranking.space.suspects, swing, strict=True):
-        if s.cause != NOT_LISTED:
-            totals[s.cause] = totals.get(s.cause, 0.0) + float(move)
-    best = sorted(totals, key=lambda c: -totals[c])[:3]
-    return tuple(ranking.space.title(Suspect(c)) for c in best if totals[c] > 0.002)
-
-
-def _reason(minutes: float, separates: tuple[str, ...], outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
-    if separates:
-        first = "It tells most about: " + "; ".join(t[:1].lower() + t[1:] for t in separates) + "."
-    else:
-        first = "It changes little, but nothing open now tells more."
-    likely = max(outcomes, key=lambda o: o.chance)
-    return first, f"{minutes:.0f} min. Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
 
 
 def _after_repair(consultation: Consultation, state: State, ranking: Ranking) -> Step | None:

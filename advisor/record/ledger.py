@@ -162,7 +162,7 @@ def _waits(m: Material, held: Held) -> str:
 
 
 def _overrides(m: Material, event: Overridden, held: Held) -> bool:
-    if event.hold not in (held.rule, held.until):
+    if event.hold.rstrip(".") not in (held.rule, held.until):  # older cases have it with its full stop
         return False
     check = m.check(event.check)
     return held.target in (event.check, check.stage if check else "")

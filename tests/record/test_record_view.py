@@ -173,9 +173,10 @@ def test_workmanship_points_tell_what_was_ticked_off() -> None:
     assert "Workmanship point not fulfilled: Adhesive seen at both ends of the sleeve" in view.outcome.open_points
 
 
-def test_a_hold_that_was_overridden_names_the_step() -> None:
-    """Unplugging before the harness was moved is written down with the hold that spoke against it."""
-    early = Overridden(check="terminal-drag", hold="The harness was moved with everything plugged in")
+@pytest.mark.parametrize("stop", ["", "."])
+def test_a_hold_that_was_overridden_names_the_step(stop: str) -> None:
+    """Unplugging before the harness was moved is written down with the hold; older cases have its words with a full stop."""
+    early = Overridden(check="terminal-drag", hold=f"The harness was moved with everything plugged in{stop}")
     view = record_of(FOUND[:1], early, Answered(check="terminal-drag", result="drags", place="bulkhead:2"))
     hold = next(h for h in view.holds if h.waits == ("Checks that unplug something",))
     assert (hold.from_step, hold.gone_step, hold.overridden) == (0, None, (2,))
