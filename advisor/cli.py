@@ -185,19 +185,26 @@ def drop(
 def trial(
     cases: Annotated[int, typer.Option("--cases", help="Hidden faults.")] = 200,
     problems: Annotated[int, typer.Option("--problems", help="Small problems solved exactly.")] = 100,
-    seed: Annotated[int, typer.Option("--seed", help="The same number gives the same faults.")] = 1,
+    seed: Annotated[int | None, typer.Option("--seed", help="The same number gives the same faults; 1, or 0 with --field.")] = None,
     jobs: Annotated[int, typer.Option("--jobs", help="Processes; the result is the same for any number.")] = 1,
     off_words: Annotated[
         float, typer.Option("--off-words", help="Chance that a word of the knowledge is wrong by one band, 0 to 1.")
     ] = 0.0,
     html: Annotated[Path | None, typer.Option("--html", help="A page with the curves to write, one file.")] = None,
+    field: Annotated[bool, typer.Option("--field", help="Play the field cases named, by the program's own advice.")] = False,
+    files: Annotated[list[Path] | None, typer.Argument(metavar="[FILE]...", help="Field cases, with --field.")] = None,
     knowledge: KnowledgeDir = None,
     as_json: AsJson = False,
 ) -> None:
-    """Ways of searching side by side on simulated faults: minutes, checks, right causes."""
+    """Ways of searching side by side on simulated faults: minutes, checks, right causes. Or field cases played."""
     from advisor.commands import practice as command
 
-    _leave(command.trial(knowledge, cases, problems, seed, jobs, off_words, html, as_json=as_json))
+    if field or files:
+        from advisor.commands.field import trial_field
+
+        _leave(trial_field(knowledge, files or [], seed or 0, jobs, field=field, as_json=as_json))
+        return
+    _leave(command.trial(knowledge, cases, problems, 1 if seed is None else seed, jobs, off_words, html, as_json=as_json))
 
 
 @app.command()

@@ -24,10 +24,10 @@ def trial(
     from advisor.practice import figures
     from advisor.practice.trial import Bench, run
 
-    _at_least("--cases", cases, 1)
-    _at_least("--problems", problems, 0)
-    _at_least("--seed", seed, 0)
-    _at_least("--jobs", jobs, 1)
+    at_least("--cases", cases, 1)
+    at_least("--problems", problems, 0)
+    at_least("--seed", seed, 0)
+    at_least("--jobs", jobs, 1)
     if not 0 <= off_words <= 1:
         raise UsageError(f"--off-words {off_words:g} is no chance", "Give a number from 0 to 1, such as 0.3.")
     if html is not None and not html.parent.is_dir():  # said before the work, not after it
@@ -69,7 +69,7 @@ def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *,
     from advisor.terminal.questions import Person
 
     if seed is not None:
-        _at_least("--seed", seed, 0)
+        at_least("--seed", seed, 0)
     knowledge = for_machine(load_knowledge(knowledge_dir), generic_machine())
     if cause is not None and cause not in knowledge.causes:
         raise UsageError(f"no cause '{cause}'", nearest(cause, knowledge.causes))
@@ -81,7 +81,8 @@ def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *,
     return PracticeTalk(terminal, Person(terminal), exercise, Consultation(knowledge, machine)).run()
 
 
-def _at_least(option: str, value: int, least: int) -> None:
+def at_least(option: str, value: int, least: int) -> None:
+    """Raises UsageError for a number below the least that makes sense."""
     if value < least:
         raise UsageError(f"{option} {value} is too small", f"Give a whole number of at least {least}.")
 
@@ -91,6 +92,7 @@ class Progress:
     """Says on standard error how far a long trial has come."""
 
     whole: int
+    what: str = "machines and problems"
     began: float = field(default_factory=time.monotonic)
     _next: float = FIRST_SECONDS
 
@@ -100,7 +102,7 @@ class Progress:
             return
         self._next = spent + NEXT_SECONDS
         left = spent * (self.whole - done) / done
-        sys.stderr.write(f"{done} of {self.whole} machines and problems, about {_lasting(left)} to go\n")
+        sys.stderr.write(f"{done} of {self.whole} {self.what}, about {_lasting(left)} to go\n")
 
 
 def _lasting(seconds: float) -> str:

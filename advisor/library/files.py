@@ -14,7 +14,8 @@ from advisor.model.scenario import Scenario
 KINDS = ("terminal", "wire", "splice", "ground")
 
 
-def _built(model: type[Model], file: Path, document: Document, data: Any, problems: list[Problem]) -> Model:
+def built(model: type[Model], file: Path, document: Document, data: Any, problems: list[Problem]) -> Model:
+    """The model of a file's data. Raises InputError with every problem in order of place."""
     entry, more = build(model, data, document, ()) if data is not None else (None, [])
     problems = sorted({*problems, *more})
     if problems or entry is None:
@@ -31,18 +32,24 @@ def read_machine(file: Path) -> Machine:
     problems = list(document.problems)
     if isinstance(document.data, dict):
         problems += layout_problems(document)
-    return _built(Machine, file, document, document.data, problems)
+    return built(Machine, file, document, document.data, problems)
 
 
 def read_scenario(file: Path) -> Scenario:
     """A scenario file; a machine named by path is read beside it. Raises NotFound or InputError."""
     document = read(file)
+    data, problems = with_machine(file, document)
+    return built(Scenario, file, document, data, problems)
+
+
+def with_machine(file: Path, document: Document) -> tuple[Any, list[Problem]]:
+    """A file's data with the machine that it names by path read beside it, and the problems so far."""
     data, problems = document.data, list(document.problems)
     if isinstance(data, dict) and isinstance(data.get("machine"), str):
         data = {**data, "machine": read_machine(file.parent / data["machine"])}
     elif isinstance(data, dict) and isinstance(data.get("machine"), dict):
         problems += layout_problems(document, ("machine",))
-    return _built(Scenario, file, document, data, problems)
+    return data, problems
 
 
 def layout_problems(document: Document, at: Path_ = ()) -> list[Problem]:

@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from advisor.library.parser import LISTS
+from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Cause, Check, Rule, RuleCase, Words
 from advisor.model.machine import Machine
 from advisor.model.scenario import Scenario
@@ -18,7 +19,13 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 def schemas() -> dict[str, str]:
     """File name to text, for every kind of file."""
     lists: dict[str, type[BaseModel]] = {**LISTS, "causes": Cause, "rules": Rule, "cases": RuleCase}
-    single: dict[str, type[BaseModel]] = {"words": Words, "check": Check, "machine": Machine, "scenario": Scenario}
+    single: dict[str, type[BaseModel]] = {
+        "words": Words,
+        "check": Check,
+        "machine": Machine,
+        "scenario": Scenario,
+        "field-case": FieldCase,
+    }
     made = {f"{name}.schema.json": _listed(model) for name, model in lists.items()}
     made |= {f"{name}.schema.json": {"$schema": DIALECT, **_schema(model)} for name, model in single.items()}
     return {name: json.dumps(schema, indent=1, sort_keys=True) + "\n" for name, schema in sorted(made.items())}

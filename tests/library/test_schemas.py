@@ -63,7 +63,7 @@ def test_each_schema_is_a_schema(name: str) -> None:
 
 def test_there_is_a_schema_for_every_kind_of_file() -> None:
     """Whatever a person edits has a schema."""
-    kinds = {*LISTS, "words", "causes", "check", "rules", "cases", "machine", "scenario"}
+    kinds = {*LISTS, "words", "causes", "check", "rules", "cases", "machine", "scenario", "field-case"}
     assert {name.removesuffix(".schema.json") for name in schemas()} == kinds
 
 
@@ -80,7 +80,7 @@ def test_each_knowledge_file_names_its_schema(file: Path) -> None:
 @pytest.mark.parametrize("file", SCENARIO_FILES, ids=lambda f: f.relative_to(ROOT).as_posix())
 def test_each_scenario_and_machine_names_its_schema_and_holds_to_it(file: Path) -> None:
     """Scenarios and machines are written with the same help as the knowledge."""
-    name = "machine" if file.parent.name == "machines" else "scenario"
+    name = {"machines": "machine", "field": "field-case"}.get(file.parent.name, "scenario")
     line = file.read_text(encoding="utf-8").split("\n", 1)[0]
     assert line.startswith(MODELINE)
     assert (file.parent / line.removeprefix(MODELINE)).resolve() == SCHEMAS / f"{name}.schema.json"

@@ -1,0 +1,116 @@
+"""Field case files to models: every word in them is held to the knowledge, and each mistake is named by its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from advisor.errors import InputError, Problem, nearest
+from advisor.library.files import built, with_machine
+from advisor.library.reader import Document, Path_, read
+from advisor.model.case import NORMAL
+from advisor.model.field_case import SUM_SLACK, FieldCase
+from advisor.model.knowledge import Check, Knowledge
+from advisor.model.machine import Machine, generic_machine
+
+MENU = "menu.txt"  # beside field cases: the checks that their authors knew
+
+
+def read_field_case(file: Path, knowledge: Knowledge) -> FieldCase:
+    """A field case. Raises NotFound or InputError with every problem."""
+    document = read(file)
+    data, problems = with_machine(file, document)
+    case = built(FieldCase, file, document, data, problems)
+    layout = case.machine or generic_machine()
+    found = sorted(set(_Held(document, knowledge, layout).problems(case)))
+    if found:
+        hint = "Correct the line named." if len(found) == 1 else f"Correct it; {len(found) - 1} more follow."
+        raise InputError(str(found[0]), hint, tuple(found[1:]))
+    return case
+
+
+def read_menu(file: Path) -> frozenset[str] | None:
+    """The checks that the authors of the field cases in a file's folder knew; None where the folder has no menu."""
+    menu = file.with_name(MENU)
+    return frozenset(menu.read_text(encoding="utf-8").split()) if menu.is_file() else None
+
+
+class _Held:
+    """Holds a field case to the knowledge and to the layout it is played on."""
+
+    def __init__(self, document: Document, knowledge: Knowledge, layout: Machine) -> None:
+        self.document, self.knowledge, self.layout = document, knowledge, layout
+        self.places = {*layout.elements, *layout.points}
+
+    def problem(self, path: Path_, what: str, hint: str = "") -> Problem:
+        return Problem(self.document.locate(path), what, hint)
+
+    def known(self, path: Path_, name: str, kind: str, names: Iterable[str]) -> Iterator[Problem]:
+        known = list(names)
+        if name not in known:
+            yield self.problem(path, f"no {kind} '{name}'", nearest(name, known))
+
+    def problems(self, case: FieldCase) -> Iterator[Problem]:
+        k = self.knowledge
+        yield from self.known(("complaint",), case.complaint, "complaint", k.complaints)
+        yield from self._fault(case)
+        for element in case.ohms:
+            yield from self.known(("ohms", element), element, "element", self.layout.elements)
+        for i, check in enumerate(case.cannot):
+            yield from self.known(("cannot", i), check, "check", k.checks)
+        for i, what in enumerate(case.unavailable):
+            yield from self.known(("unavailable", i), what, "tool or setup", [*k.tools, *k.setups, "second-person"])
+        yield from self._found(case)
+        yield from self._master(case)
+
+    def _fault(self, case: FieldCase) -> Iterator[Problem]:
+        yield from self.known(("fault", "cause"), case.fault.cause, "cause", self.knowledge.causes)
+        if case.fault.place is not None:
+            yield from self.known(("fault", "place"), case.fault.place, "place", self.places)
+        for i, other in enumerate(case.fault.also):
+            cause, at, place = other.partition("@")
+            yield from self.known(("fault", "also", i), cause, "cause", self.knowledge.causes)
+            if at:
+                yield from self.known(("fault", "also", i), place, "place", self.places)
+
+    def _found(self, case: FieldCase) -> Iterator[Problem]:
+        checks = self.knowledge.checks
+        for key, chances in case.found.items():
+            path: Path_ = ("found", key)
+            name, at, place = key.partition("@")
+            yield from self.known(path, name, "check", checks)
+            if at:
+                yield from self.known(path, place, "place", self.places)
+            if name in checks:
+                results = [r.id for r in checks[name].results]
+                for result in chances:
+                    yield from self.known((*path, result), result, f"result of {name}", [*results, NORMAL])
+                yield from self._contradicts(case, key, checks[name])
+            if abs(sum(chances.values()) - 1) > SUM_SLACK:
+                yield self.problem(path, f"the chances of {key} come to {sum(chances.values()):g}, not to 1", "let them sum to 1")
+
+    def _contradicts(self, case: FieldCase, key: str, check: Check) -> Iterator[Problem]:
+        """One check cannot be answered twice for the same place, nor be answered and impossible as well."""
+        if check.id in case.cannot:
+            what = f"{check.id} is answered here and stands under 'cannot' too"
+            yield self.problem(("found", key), what, "keep one of the two")
+        if check.at is None and "@" in key and check.id in case.found:
+            what = f"{check.id} is done once for the whole machine, but is answered twice"
+            yield self.problem(("found", key), what, f"keep '{check.id}' alone")
+
+    def _master(self, case: FieldCase) -> Iterator[Problem]:
+        for i, step in enumerate(case.master):
+            path: Path_ = ("master", i)
+            if step.check is not None:
+                yield from self.known((*path, "check"), step.check, "check", self.knowledge.checks)
+            else:
+                yield from self.known((*path, "repair"), str(step.repair), "cause", self.knowledge.causes)
+            if step.place is not None and step.check != "load-test":
+                yield from self.known((*path, "place"), step.place, "place", self.places)
+            if step.circuit is not None:
+                yield from self.known((*path, "circuit"), step.circuit, "circuit", self.layout.circuits)
+        last = case.master[-1]
+        cures = {case.fault.cause, *(other.partition("@")[0] for other in case.fault.also)}
+        if case.fault.cause in self.knowledge.causes and last.repair not in cures:
+            what = f"the master's path does not end in the repair of {case.fault.cause}"
+            yield self.problem(("master", len(case.master) - 1), what, f"end it with 'repair: {case.fault.cause}'")

@@ -1,0 +1,101 @@
+"""A machine described by a field case: what each check, load test and question to the operator shows on it.
+
+The hidden fault is read here, where the machine answers, and nowhere else: what advises sees answers only.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from advisor.consultation.answers import normal_result
+from advisor.electrical.drop import Load
+from advisor.model.case import Reading
+from advisor.model.field_case import FieldCase
+from advisor.model.knowledge import Check, Knowledge
+from advisor.model.machine import Machine
+from advisor.reasoning.readings import sound_of
+
+if TYPE_CHECKING:
+    import numpy as np
+
+ONCE = ("look", "dismantle")  # stages whose results are drawn once a machine and place
+SCATTER = 0.1  # of a sound run's drop, from reading to reading; a judgement, no source
+UNKNOWN_SOUND_OHMS = 0.05  # of a run whose wires have no size in the layout; a judgement, no source
+
+
+@dataclass
+class FieldMachine:
+    """Answers drawn from what a field case says, by a generator seeded with its title and a seed."""
+
+    case: FieldCase
+    knowledge: Knowledge
+    layout: Machine
+    menu: frozenset[str] | None
+    seed: int = 0
+    _drawn: dict[tuple[str, str | None], str] = field(default_factory=dict)
+    _shown: Mapping[tuple[str, str | None], dict[str, float]] = field(init=False)
+    _rng: np.random.Generator = field(init=False)
+
+    def __post_init__(self) -> None:
+        import numpy as np
+
+        digest = hashlib.sha256(f"{self.case.title}\n{self.seed}".encode()).digest()
+        self._rng = np.random.default_rng(int.from_bytes(digest[:8], "big"))
+        self._shown = self.case.shown
+
+    def can(self, check: str) -> bool:
+        """Whether a check can be done on this machine: one that its author did not know counts as one that cannot."""
+        known = self.menu is None or check in self.menu or any(name == check for name, _ in self._shown)
+        return known and check not in self.case.cannot
+
+    def result(self, check: Check, place: str | None) -> str:
+        """What a check shows at a place; its normal result where nothing is said of it."""
+        chances = self._shown.get((check.id, place)) or self._shown.get((check.id, None))
+        if chances is None:
+            return normal_result(check)
+        if check.stage not in ONCE:
+            return self._draw(chances)
+        key = (check.id, place if (check.id, place) in self._shown else None)
+        if key not in self._drawn:
+            self._drawn[key] = self._draw(chances)
+        return self._drawn[key]
+
+    def _draw(self, chances: Mapping[str, float]) -> str:
+        names = list(chances)
+        weights = list(chances.values())
+        return names[int(self._rng.choice(len(names), p=[w / sum(weights) for w in weights]))]
+
+    def load_test(self, circuit: str, start: str, end: str) -> Reading:
+        """Reference and loaded volts of one run: its sound drop with some scatter, and the ohms that its joints add."""
+        section = self.layout.section(circuit, start, end)
+        assert section is not None, "a load test is of a run of the layout"
+        test = self.layout.load_test
+        load = Load(test.load_ohms, test.load_amps)
+        reference = round(self.layout.nominal_volts * float(self._rng.uniform(0.99, 1.04)), 2)
+        sound = sound_of(self.layout, section, None)
+        ohms = (UNKNOWN_SOUND_OHMS if sound is None else sound[1]) * float(1 + SCATTER * self._rng.standard_normal())
+        for element, extra in self.case.ohms.items():
+            looks_good = self._rng.random() < self.case.good_when_tested
+            if element in section.elements and not looks_good:
+                ohms += extra
+        loaded = round(reference - load.drop(reference, ohms), 2)
+        values = {"circuit": section.circuit, "from": section.start, "to": section.end}
+        return Reading.model_validate({**values, "reference": reference, "loaded": loaded})
+
+    def cures(self, cause: str, place: str | None) -> bool:
+        """Whether a repair is the right one. At terminals any terminal of the same plug is the right place."""
+        fault = self.case.fault
+        named = [(fault.cause, fault.place)]
+        for other in fault.also:
+            name, at, where = other.partition("@")
+            named.append((name, where if at else None))
+        return any(cause == name and self._same_place(place, where) for name, where in named)
+
+    def _same_place(self, place: str | None, where: str | None) -> bool:
+        if where is None or place == where:
+            return True
+        one, other = (self.layout.elements.get(p or "") for p in (place, where))
+        return one is not None and other is not None and one.point is not None and one.point == other.point
