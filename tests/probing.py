@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from grounds import NO_SETUPS, NOTHING
 
 from advisor.model.case import Reading
 from advisor.model.machine import Machine, Section
 from advisor.reasoning.harness import CHANCE_GOOD_WHEN_BAD, Harness, evidence, predict
 from advisor.reasoning.information import bits, bits_gained
-from advisor.reasoning.planning import Action, Setups, Tries, expected_cost, plan
+from advisor.reasoning.planning import Action, Tries, expected_cost, plan
 
 READING, OPENING = 3.0, 45.0  # minutes of a reading, and of opening one element to look at it
-NO_SETUPS = Setups({}, {}, {})
 
 
 def opened(count: int) -> Tries:
     """Each of so many elements or stages can be opened and looked at."""
-    return Tries(np.full(count, OPENING), (frozenset(),) * count)
+    return Tries(np.full(count, OPENING), (NOTHING,) * count)
 
 
 def next_reading(
@@ -33,16 +33,16 @@ def next_reading(
     weights = np.exp(single - single.max()) * (1.0 if priors is None else priors)
     chances = predict(machine, readings, sections, good)[:, :, 1:]
     shares, tries = weights / weights.sum(), opened(len(weights))
-    actions = [Action((f"{i:04d}",), table, READING) for i, table in enumerate(chances)]
-    best = plan(shares, tries, actions, NO_SETUPS, frozenset()).actions[0]
-    return sections[int(best.action.key[0])], float(expected_cost(shares, tries, NO_SETUPS, frozenset())) - best.to_the_end
+    actions = [Action((f"{i:04d}",), table, READING, NOTHING) for i, table in enumerate(chances)]
+    best = plan(shares, tries, actions, NO_SETUPS, NOTHING).actions[0]
+    return sections[int(best.action.key[0])], float(expected_cost(shares, tries, NO_SETUPS, NOTHING)) - best.to_the_end
 
 
 def best_look(weights: Sequence[float], bad: Sequence[Sequence[float]]) -> int:
     """The best of several looks at the same price; `bad` is the chance that each comes out bad, for every suspect."""
     shares = np.array(weights, dtype=float) / sum(weights)
-    looks = [Action((f"{i:04d}",), np.stack([np.array(row), 1 - np.array(row)]), READING) for i, row in enumerate(bad)]
-    return int(plan(shares, opened(len(weights)), looks, NO_SETUPS, frozenset()).actions[0].action.key[0])
+    looks = [Action((f"{i:04d}",), np.stack([np.array(row), 1 - np.array(row)]), READING, NOTHING) for i, row in enumerate(bad)]
+    return int(plan(shares, opened(len(weights)), looks, NO_SETUPS, NOTHING).actions[0].action.key[0])
 
 
 def half_split(weights: Sequence[float]) -> int:

@@ -9,10 +9,11 @@ import numpy as np
 from builders import small_machine
 from hypothesis import strategies as st
 
-from advisor.model.knowledge import Band, Cause, Check, Knowledge, Words
+from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Machine
+from advisor.model.words import Band, Words
 from advisor.reasoning.likelihoods import Space, space
-from advisor.reasoning.ranking import WORDS, Witness
+from advisor.reasoning.ranking import WORDS, Witness, pair_chances
 
 COMPLAINT = "odd-reading"
 USED = dict(zip(WORDS, (0.02, 0.14, 0.36, 0.51, 0.72, 0.86, 0.96), strict=True))
@@ -24,8 +25,14 @@ def words(used: Mapping[str, float] = USED, **changes: Any) -> Words:
     bands = {word: Band(low=0, high=100, used=value) for word, value in used.items()}
     whole = {
         "probability": bands, "frequency": FREQUENCY, "second_fault_odds": 0.07, "unlisted_share": 0.05,
-        "factor": {"almost-excluded": 0.1, "much-less": 0.3, "less": 0.6, "more": 1.7, "much-more": 3.5},
-        "unlisted_minutes": 150, "source": "from-memory",
+        "factor": {
+            "almost-excluded": 0.1, "much-less": 0.2, "less": 0.4, "bit-less": 0.7, "bit-more": 1.4, "more": 1.7, "much-more": 3.5,
+        },
+        "unlisted_minutes": 150, "source": "from-memory", "wrong_answer": 0.0, "other_complaint": 1e-9, "ask_minutes": 0.5,
+        "visit_minutes": 60,
+        "showing": {
+            "not_counted": 0.3, "raised": 4, "seen": 0.6, "not_seen": 0.7, "provokes": {"not": 0, "a-little": 0.3, "strongly": 0.6},
+        },
     }  # fmt: skip
     return Words.model_validate({**whole, **changes})
 
@@ -33,8 +40,9 @@ def words(used: Mapping[str, float] = USED, **changes: Any) -> Words:
 def cause(name: str, **changes: Any) -> Cause:
     """A cause without a place, met now and then, that is likely to be reported as the one complaint."""
     whole = {
-        "id": name, "title": name.capitalize(), "system": "sensor", "frequency": "occasional", "complaints": {COMPLAINT: "likely"},
-        "mechanism": "Made up.", "tell_tales": ["None"], "proof": {"look": "bad"}, "retest": "look", "source": "from-memory",
+        "id": name, "title": name.capitalize(), "system": "sensor", "kind": "made-up", "frequency": "occasional",
+        "complaints": {COMPLAINT: "likely"}, "mechanism": "Made up.", "tell_tales": ["None"], "proof": {"look": "bad"},
+        "retest": "look", "source": "from-memory",
         "repair": {"minutes": 17, "steps": ["Mend it."], "workmanship": ["It is mended"], "recalibrate": "none"},
     }  # fmt: skip
     return Cause.model_validate({**whole, **changes})
@@ -54,7 +62,7 @@ def check(name: str, evidence: Mapping[str, Mapping[str, str]], results: Sequenc
 def knowledge(causes: Sequence[Cause], checks: Sequence[Check], worth: Words | None = None) -> Knowledge:
     """The parts of a knowledge that ranking needs; the rest is empty."""
     return Knowledge(
-        words=worth or words(), sources={}, fault_modes={}, complaints={}, intake={}, setups={}, cautions={}, tools={},
+        words=worth or words(), sources={}, fault_modes={}, complaints={}, intake={}, cautions={}, tools={},
         causes={c.id: c for c in causes}, checks={c.id: c for c in checks}, rules={}, rule_cases=(), digest="",
     )  # fmt: skip
 
@@ -97,6 +105,16 @@ def witnesses(draw: st.DrawFn, within: Space) -> list[Witness]:
             result = draw(st.sampled_from([r.id for r in entry.results]))
             found.append(Witness(entry.id, result, place, draw(st.sampled_from([1.0, 1.0, 0.5]))))
     return found
+
+
+def pair_table(table: np.ndarray, otherwise: np.ndarray, normal: int, members: Sequence[int]) -> np.ndarray:
+    """P(result | both suspects) for every two of the members and every result, (results, members, members)."""
+    which = list(members)
+    joined = [
+        pair_chances(table[[normal]][:, which], table[[i]][:, which], otherwise[[normal]], np.array([i == normal]))[0]
+        for i in range(len(table))
+    ]
+    return np.stack(joined)
 
 
 def shares_of(count: int, minimum: float = 0.0) -> st.SearchStrategy[np.ndarray]:

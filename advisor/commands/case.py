@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +37,7 @@ def start(
     machine = read_machine(machine_file) if machine_file else scenario.machine if scenario else None
     knowledge = load_knowledge(knowledge_dir)
     if scenario is not None:
-        scenario = scenario.model_copy(update={"machine": machine})
+        scenario = knowledge.retired.scenario(scenario.model_copy(update={"machine": machine}))
         for _ in events_of(knowledge, scenario):
             pass  # raises for the first answer that cannot be, before a case is begun
     if complaint is not None and complaint not in knowledge.complaints:
@@ -56,10 +56,12 @@ def start(
 
 
 def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
-    known = [*knowledge.tools, *knowledge.setups, "second-person"]
+    from advisor.consultation.ground import limits
+
+    known = limits(knowledge)
     for name in missing:
         if name not in known:
-            raise UsageError(f"'{name}' is no tool or setup", nearest(name, known))
+            raise UsageError(f"'{name}' is no tool or state of the machine", nearest(name, known))
     return tuple(missing)
 
 
@@ -103,7 +105,8 @@ def _talk(terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: K
         open_case.append(event, now())
 
     code = ExitCode.INTERRUPTED
-    dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, open_case.stored), open_case.case, append)
+    told = named_now(knowledge, open_case.stored)
+    dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, told), told.case, append)
     try:
         code = dialogue.run()
     except KeyboardInterrupt:
@@ -120,6 +123,11 @@ def _saved(terminal: Terminal, open_case: OpenCase) -> None:
     closed = fold(open_case.case).closed is not None
     terminal.line("Saved." if closed else f"Saved. Go on with: advisor resume {name}")
     terminal.line(f"The record: advisor record {name} --format html --out {name}.html", hang=2)
+
+
+def named_now(knowledge: Knowledge, stored: StoredCase) -> StoredCase:
+    """A stored case with what stands now for ids that are no longer in the knowledge."""
+    return replace(stored, case=knowledge.retired.case(stored.case))
 
 
 def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
@@ -160,7 +168,8 @@ def resume(
         if machine_file is not None:
             _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)
         if fold(open_case.case).closed is not None:
-            reopened = ask_reopening(terminal, person, consultation_of(knowledge, open_case.stored), open_case.case)
+            told = named_now(knowledge, open_case.stored)
+            reopened = ask_reopening(terminal, person, consultation_of(knowledge, told), told.case)
             if reopened is None:
                 return ExitCode.OK
             open_case.append(reopened, now())
@@ -185,7 +194,7 @@ def renew(terminal: Terminal, store: CaseStore, knowledge: Knowledge, open_case:
     """Shows and writes down that a case goes on with other knowledge than before, where it does."""
     from advisor.terminal import views
 
-    stored = open_case.stored
+    stored = named_now(knowledge, open_case.stored)
     if stored.knowledge_digest != knowledge.digest:
         before = store.kept_ranking(stored.case_id, stored.knowledge_digest)
         now_ranked = consultation_of(knowledge, stored).assess(stored.case, plan=False).ranking
@@ -230,8 +239,8 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
-    stored = store.read(store.resolve(case))
     knowledge = load_knowledge(knowledge_dir)
+    stored = named_now(knowledge, store.read(store.resolve(case)))
     consultation = consultation_of(knowledge, stored)
     if as_json:
         print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
@@ -271,8 +280,8 @@ def record(
         if "=" not in item:
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
     store, head = case_store(data_dir), dict(item.split("=", 1) for item in details)
-    found = [store.read(store.resolve(name)) for name in (pair or (str(case),))]
     knowledge = load_knowledge(knowledge_dir)
+    found = [named_now(knowledge, store.read(store.resolve(name))) for name in (pair or (str(case),))]
     views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), head) for s in found]
     if pair is None:
         text = {"md": render.markdown, "html": render.html, "json": render.as_json}[form](views[0])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from advisor.commands.case import consultation_of, renew
+from advisor.commands.case import consultation_of, named_now, renew
 from advisor.commands.shared import case_store, load_knowledge, now
 from advisor.errors import ExitCode, InputError, UsageError
 from advisor.model.case import Reopened, fold
@@ -23,21 +23,23 @@ def close(
     terminal = Terminal.of_process(plain=True)
     with store.open(store.resolve(case)) as open_case:
         refuse_closed(open_case.case)
-        consultation = consultation_of(knowledge, open_case.stored)
-        state, assessment = fold(open_case.case), consultation.assess(open_case.case, plan=False)
+        told = named_now(knowledge, open_case.stored)
+        consultation = consultation_of(knowledge, told)
+        situation = consultation.situation(told.case)
+        assessment = situation.assessment
         if cause is None:
-            cause, spot = confirmed(consultation, state, assessment)
+            cause, spot = confirmed(situation)
             place = place or spot
         elif cause == NO_CAUSE:
             cause = None
-        event = closing(consultation, open_case.case, cause, place, by, reason)
+        event = closing(consultation, told.case, cause, place, by, reason)
         other = differs(assessment, cause, place)
         if other and not reason:
             leads = f"{other} leads with {assessment.leading.share:.0%}, not what is to be confirmed"
             raise UsageError(leads, "Say with --reason why it is not that one.")
         renew(terminal, store, knowledge, open_case)
         open_case.append(event, now())
-        for text in (f"Case {open_case.stored.case_id}. {describe(consultation, event)}.", proof_says(consultation, state)):
+        for text in (f"Case {open_case.stored.case_id}. {describe(consultation, event)}.", proof_says(situation)):
             if text:
                 terminal.line(text, hang=2)
     return ExitCode.OK

@@ -11,6 +11,7 @@ from advisor.commands.shared import knowledge_folder, load_knowledge, print_out,
 from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
 
 if TYPE_CHECKING:
+    from advisor.consultation.safety_proof import Proof
     from advisor.model.knowledge import Knowledge
 
 MAP_FORMATS = ("text", "html")
@@ -18,16 +19,20 @@ MAP_FORMATS = ("text", "html")
 
 def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
     """Loads the knowledge and runs the lints; findings are listed one a line."""
+    from advisor.consultation.safety_proof import prove
     from advisor.library.coverage import counts, coverage
     from advisor.library.lints import run_lints
 
     folder = knowledge_folder(knowledge_dir)
     problems: tuple[Problem, ...] = ()
     knowledge: Knowledge | None = None
+    safe: Proof | None = None
     failed: list[str] = []
     try:
         knowledge = load_knowledge(knowledge_dir)
         failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
+        safe = prove(knowledge)
+        failed += [*map(str, safe.violations), *(f"safety: {u}" for u in safe.unreachable)]
     except InputError as error:
         if not error.problems:
             raise
@@ -35,13 +40,25 @@ def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
     held = counts(knowledge) if knowledge else {}
     if as_json:
         whole = {"format": 1, "counts": held, "problems": [_row(p) for p in problems], "findings": failed}
-        print_out(json.dumps({**whole, **(coverage(knowledge) if knowledge else {})}, indent=1, sort_keys=True))
+        proven = {"safety": _proven(safe)} if safe is not None else {}
+        print_out(json.dumps({**whole, **proven, **(coverage(knowledge) if knowledge else {})}, indent=1, sort_keys=True))
     else:
         for text in [*map(str, problems), *failed]:
             print_out(text)
+        if safe is not None and not safe.violations:
+            print_out(f"Safe: {safe.steps:,} steps in {safe.states:,} states of {safe.layouts} layouts break no safety rule.")
         total = len(problems) + len(failed)
         print_out(f"{folder}: {_held(held)}; nothing found." if not total else f"{folder}: {total} found.")
     return ExitCode.FAILURE if problems or failed else ExitCode.OK
+
+
+def _proven(safe: Proof) -> dict[str, Any]:
+    return {
+        "layouts": safe.layouts,
+        "states": safe.states,
+        "steps": safe.steps,
+        "violations": [{"layout": v.layout, "rule": v.rule, "step": v.step, "story": list(v.story)} for v in safe.violations],
+    }
 
 
 def _row(problem: Problem) -> dict[str, Any]:
@@ -51,7 +68,7 @@ def _row(problem: Problem) -> dict[str, Any]:
 
 def _held(counted: dict[str, int]) -> str:
     """What the folder holds, in the words of a technician."""
-    named = ", ".join(f"{counted[kind]} {kind}" for kind in ("complaints", "causes", "checks", "rules", "cautions", "setups"))
+    named = ", ".join(f"{counted[kind]} {kind}" for kind in ("complaints", "causes", "checks", "rules", "cautions", "moves"))
     exceptions = counted["exceptions"]
     left = f" but {exceptions} reviewed" if exceptions else ""
     return f"{named}; all {counted['pairs']} pairs of causes{left} told apart"
@@ -67,7 +84,7 @@ def rule_case_failures(knowledge: Knowledge) -> list[str]:
 def knowledge_list(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
     """Lists the entries by kind."""
     knowledge = load_knowledge(knowledge_dir)
-    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
+    kinds = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
     if as_json:
         rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in kinds}
         print_out(json.dumps({"format": 1, **rows}, indent=2, sort_keys=True))
@@ -87,7 +104,7 @@ def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> Exi
     from advisor.terminal.pages import page
 
     knowledge = load_knowledge(knowledge_dir)
-    kinds = ("complaints", "causes", "checks", "rules", "setups", "cautions", "tools")
+    kinds = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
     entry = next((getattr(knowledge, kind)[name] for kind in kinds if name in getattr(knowledge, kind)), None)
     if entry is None:
         raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in kinds for n in getattr(knowledge, kind)]))

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from advisor.consultation import answers
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.next_step import prepared
 from advisor.consultation.reading_words import reading_lines
+from advisor.consultation.safety import cautions_of
+from advisor.consultation.steps import work_of
 from advisor.errors import ExitCode, InputError, nearest
-from advisor.model.case import Case, Opened, Repaired, SetupChanged, fold
-from advisor.model.finding import NOT_LISTED, Step
+from advisor.model.finding import Step
 from advisor.practice.exercise import Exercise, open_checks
-from advisor.practice.policies import Choice
 from advisor.reasoning.likelihoods import places
-from advisor.terminal import typed, views
+from advisor.terminal import stage, typed, views
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.intake import tell
 from advisor.terminal.questions import Answerer, Prompt, pick
@@ -43,20 +41,19 @@ class PracticeTalk:
     answerer: Answerer
     exercise: Exercise
     consultation: Consultation
-    _case: Case = field(default_factory=Case)
     _offered: list[str] = field(default_factory=list)  # what a number stands for: words as they could be typed
-    _shown: tuple[Step, Choice] | None = None  # the step on the screen that go does
+    _shown: Step | None = None  # the step on the screen that go does
 
     def run(self) -> ExitCode:
         """Until the fault is gone or the technician pauses."""
         complaint = self.exercise.job.machine.complaint
-        self._case = Case((Opened(complaint=complaint),))
         entry = self.consultation.knowledge.complaints[complaint]
         self.terminal.rule(entry.title)
         self.terminal.line(f"The operator says: {entry.asks}")
+        self._told()
         self.terminal.line("Find the cause and repair it in as few minutes as you can. You choose every step.")
         self._other("")
-        while not self.exercise.job.cured:
+        while not self.exercise.job.over:
             self.terminal.line(f"[{WORDS}]")
             try:
                 text = self.answerer.answer(Prompt("step", "your step"))
@@ -71,6 +68,15 @@ class PracticeTalk:
                 tell(self.terminal, error)
         self._review()
         return ExitCode.OK
+
+    def _told(self) -> None:
+        """What the operator tells at the start: the machine, and how the fault comes."""
+        s = self.exercise.situation
+        opened = s.state.opened
+        for question, given in (opened.intake if opened else {}).items():
+            entry = s.knowledge.intake[question]
+            says = [r.says for r in entry.results if r.id in given]
+            self.terminal.line(f"{entry.title}: {'; '.join(says)}.", hang=2)
 
     # ---- words
 
@@ -116,18 +122,9 @@ class PracticeTalk:
         self._offer([(name, f"{checks[name].title} ({checks[name].minutes:.0f} min)") for name in found[system]])
 
     def _check(self, words: list[str]) -> None:
-        """A check chosen: its cautions, setups and steps, before anything is done."""
-        step = typed.step_named(self.consultation, fold(self._case), words, "check", self._place)
-        job = self.exercise.job
-        if step.circuit is not None:
-            key = (step.id, step.circuit, str(step.start), str(step.end))
-            choice: Choice | None = next((a for a in job.left() if a.key == key), None)
-        else:
-            choice = self.exercise.action(step.id, step.place)
-            choice = None if choice.key in {d.key for d in job.done} else choice
-        if choice is None:
-            raise InputError(f"{step.title} is done already", "show lists what was done; choose another step.")
-        self._present(step, choice)
+        """A check chosen: its cautions, the way to it and its steps, before anything is done."""
+        step = typed.step_named(self.exercise.situation, words, "check", self._place)
+        self._present(step)
 
     def _place(self, spots: list[str], optional: bool = False) -> str:
         """A place of the simulated machine; a check at a point is done at one point here, for the machine answers at one."""
@@ -137,92 +134,74 @@ class PracticeTalk:
         return pick(self.answerer.answer(Prompt("place", "place", choices)), choices)
 
     def _repair(self, words: list[str]) -> None:
-        knowledge, space = self.consultation.knowledge, self.exercise.job.setting.space
+        s = self.exercise.situation
         if not words:
-            causes = dict.fromkeys(s.cause for s in space.suspects if s.cause in knowledge.causes)
+            causes = dict.fromkeys(x.cause for x in s.space.suspects if x.cause in s.knowledge.causes)
             self.terminal.line("Which cause is it?", "bold")
-            self._offer([(f"repair {name}", knowledge.causes[name].title) for name in causes])
+            self._offer([(f"repair {name}", s.knowledge.causes[name].title) for name in causes])
             return
-        cause = knowledge.causes.get(words[0])
+        cause = s.knowledge.causes.get(words[0])
         if cause is None:
-            raise InputError(f"no cause '{words[0]}'", nearest(words[0], knowledge.causes))
-        spots = [p for p in places(cause, self.consultation.machine) if p is not None]
+            raise InputError(f"no cause '{words[0]}'", nearest(words[0], s.knowledge.causes))
+        spots = [p for p in places(cause, s.machine) if p is not None]
         place = (words[1] if len(words) > 1 else self._place(spots)) if spots else None
         index = self.exercise.index(cause.id, place)
         if index is None:
-            raise InputError(f"{' '.join(words)} cannot bring this complaint here", "Type repair alone for the causes that can.")
-        if index in self.exercise.job.failed:
-            raise InputError("that was repaired already, and the fault is still there", "Choose another step.")
-        title = cause.title + (f" ({place})" if place else "")
-        step = Step("repair", cause.id, title, place, minutes=cause.repair.minutes)
-        self._present(prepared(self.consultation, fold(self._case), step), index)
+            raise InputError(f"{' '.join(words)} cannot be here", "Type repair alone for the causes that can.")
+        for hold in s.held_repair(cause.id):
+            self.terminal.line(f"A rule says to wait with this repair until: {hold.until}", "bold", hang=2)
+        self._present(self.exercise.repair_step(index))
 
-    def _present(self, step: Step, choice: Choice) -> None:
-        """The step as the real dialogue shows it: cautions before setups, setups before steps."""
-        knowledge, state = self.consultation.knowledge, fold(self._case)
-        extra = self.consultation.assess(self._case, plan=False).cautions
-        self._shown = step, choice
+    def _present(self, step: Step) -> None:
+        """The step as the real dialogue shows it: cautions before the way to it, the way before its steps."""
+        s = self.exercise.situation
+        self._shown = step
         self.terminal.rule("Repair" if step.kind == "repair" else "Check")
-        job = self.exercise.job
-        minutes = float(job.costs[choice]) if isinstance(choice, int) else job.cost(choice)
-        kind = "with its retest and setups" if step.kind == "repair" else "with its setups"
-        self.terminal.line(f"{step.title} ({minutes:.0f} min {kind})", "bold", hang=2)
-        views.cautions(self.terminal, knowledge, views.caution_ids(knowledge, step, extra))
-        views.setups(self.terminal, knowledge, step, state)
+        self.terminal.line(f"{step.title} ({step.minutes:.0f} min with the way to it)", "bold", hang=2)
+        own = cautions_of(s.knowledge, s.machine, step, work_of(s, step))
+        stage.prepare(self.terminal, s, step, (*own, *s.assessment.cautions))
         if step.kind == "repair":
-            views.repair(self.terminal, knowledge, knowledge.causes[step.id].repair)
+            views.repair(self.terminal, s.knowledge, s.knowledge.causes[step.id].repair)
         else:
-            views.check(self.terminal, knowledge, knowledge.checks[step.id])
+            views.check(self.terminal, s.knowledge, s.knowledge.checks[step.id])
         self.terminal.line("Type go to do it, or choose another step.", "bold")
 
     def _go(self) -> None:
         if self._shown is None:
             raise InputError("no step is chosen yet", "Type the name of a check, or other for the list.")
-        (step, choice), self._shown = self._shown, None
-        done = self.exercise.do(choice)
-        for name in step.leaves:
-            self._case = self._case.then(SetupChanged(setup=name, entered=False))
-        for name in step.setups:
-            self._case = self._case.then(SetupChanged(setup=name, entered=True))
+        step, self._shown = self._shown, None
+        done = self.exercise.do(step)
+        s = self.exercise.situation
         self.terminal.rule("Found")
         if done.kind == "repair":
-            self._case = self._case.then(Repaired(cause=step.id, place=step.place))
             said = "The retest passes, and the fault is gone." if done.result == "cured" else "The fault is still there."
             self.terminal.line(said, "bold")
         elif done.kind == "reading":
-            section = self.consultation.machine.section(*done.key[1:])
-            assert section is not None, "a load test is of a run of the layout"
-            self._case = self._case.then(self.exercise.job.machine.readings[section])
-            for text in reading_lines(self.consultation, fold(self._case)):
+            for text in reading_lines(self.consultation, s.state):
                 self.terminal.line(text)
         else:
-            answer = self.exercise.job.machine.answer(step.id, step.place)
-            self._case = self._case.then(answer)
-            check = self.consultation.knowledge.checks[step.id]
-            says = next(r.says for r in check.results if r.id == answer.result)
-            normal = " (normal)" if answer.result == answers.normal_result(check) else ""
+            check = s.knowledge.checks[step.id]
             self.terminal.line(check.question)
-            self.terminal.line(f"{says}{normal}.", "bold")
+            for result in done.result.split("+"):
+                says = next(r for r in check.results if r.id == result)
+                self.terminal.line(f"{says.says}{' (normal)' if says.normal else ''}.", "bold")
         self.terminal.line(f"{self.exercise.job.minutes:.0f} min so far.")
 
     def _why(self) -> None:
-        choice = self.exercise.advised()
-        self.terminal.line(f"The program would now choose: {self.exercise.title(choice)}", "bold", hang=2)
-        if isinstance(choice, int):
-            suspect = self.exercise.job.setting.space.suspects[choice]
-            if suspect.cause == NOT_LISTED:
-                self.terminal.line("It would look beyond the list. Here the cause is always on the list.")
-                return
-            words: tuple[str | None, ...] = ("repair", suspect.cause, suspect.place)
-        else:
-            self.terminal.line(self.consultation.knowledge.checks[choice.key[0]].purpose)
-            words = choice.key
+        step = self.exercise.advised().next
+        self.terminal.line(f"The program would now choose: {self.exercise.title(step)}", "bold", hang=2)
+        if step.kind == "done":
+            self.terminal.line("It would look beyond the list. Here the cause is always on the list.")
+            return
+        for text in step.reason:
+            self.terminal.line(text)
+        words = ("repair", step.id, step.place) if step.kind == "repair" else step.key
         self._offered = [" ".join(word for word in words if word)]
         self.terminal.line("Type 1 to choose it too.")
 
     def _show(self) -> None:
         self.terminal.rule("Ranking")
-        views.ranking(self.terminal, self.exercise.job.lines, shown=8)
+        views.ranking(self.terminal, self.exercise.situation.assessment.ranking, shown=8)
         self.terminal.rule("Done so far")
         for i, j in enumerate(self.exercise.judged, 1):
             self.terminal.line(f"{i}. {j.title}: {j.done.result}, {j.done.minutes:.0f} min", hang=3)
@@ -232,7 +211,7 @@ class PracticeTalk:
     def _review(self) -> None:
         """What each choice cost against the program's own, and the whole against the program's way."""
         exercise, job = self.exercise, self.exercise.job
-        space = job.setting.space
+        space = exercise.situation.space
         self.terminal.rule("What your choices cost")
         for i, j in enumerate(exercise.judged, 1):
             self.terminal.line(f"{i}. {j.title}: {j.done.minutes:.0f} min", hang=3)

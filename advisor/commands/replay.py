@@ -19,7 +19,7 @@ def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) 
     knowledge = load_knowledge(knowledge_dir)
     met, rows = True, []
     for file in files:
-        scenario = read_scenario(file)
+        scenario = knowledge.retired.scenario(read_scenario(file))
         try:
             found = scenarios.replay(knowledge, scenario)
         except InputError as error:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.case import consultation_of
+from advisor.commands.case import consultation_of, named_now
 from advisor.commands.shared import case_store, load_knowledge, print_out
 from advisor.errors import ExitCode
 
@@ -53,7 +53,7 @@ def _weighed(knowledge_dir: Path | None, data_dir: Path | None, found: Verified)
     from advisor.consultation.again import first_unfit
 
     knowledge = load_knowledge(knowledge_dir)
-    stored = case_store(data_dir).read(found.case_id)
+    stored = named_now(knowledge, case_store(data_dir).read(found.case_id))
     same = stored.knowledge_digest == knowledge.digest
     unfit = first_unfit(knowledge, stored.case)
     if unfit is None:

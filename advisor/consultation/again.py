@@ -5,6 +5,7 @@ from __future__ import annotations
 from pydantic import ValidationError
 
 from advisor.consultation import answers
+from advisor.consultation.ground import limits
 from advisor.consultation.scenario import intake_answers, machine_of, repair, run
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
@@ -14,6 +15,7 @@ from advisor.model.case import (
     Corrected,
     Event,
     Limited,
+    Moved,
     Opened,
     Overridden,
     Ran,
@@ -97,10 +99,13 @@ def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *,
             _counts(state, event.number)
         case Skipped():
             answers.skipped(knowledge, machine, event.check, event.place, event.why)
+        case Moved():
+            if event.move is not None:
+                _known(event.move, "move", knowledge.moves)
         case SetupChanged():
-            _known(event.setup, "setup", knowledge.setups)
+            _known(event.setup, "setup", knowledge.retired.setups)
         case Limited():
-            _known(event.what, "tool or setup", [*knowledge.tools, *knowledge.setups, "second-person"])
+            _known(event.what, "tool or state", limits(knowledge))
         case Overridden():
             answers.find_check(knowledge, event.check)
         case Repaired():

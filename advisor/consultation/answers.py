@@ -13,6 +13,7 @@ from advisor.errors import InputError, nearest
 from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
 from advisor.model.knowledge import Check, Knowledge, Result
 from advisor.model.machine import Machine
+from advisor.model.stage import ASK
 from advisor.reasoning.likelihoods import check_places
 
 LOAD_TEST = "load-test"
@@ -67,16 +68,21 @@ def normal_result(check: Check) -> str:
     return next(r.id for r in check.results if r.normal)
 
 
-def answer(knowledge: Knowledge, machine: Machine, check_id: str, result: str, place: str | None = None) -> Answered:
-    """An answer by result id; `normal` stands for the normal one. Raises InputError."""
+def answer(
+    knowledge: Knowledge, machine: Machine, check_id: str, result: str, place: str | None = None, also: Sequence[str] = ()
+) -> Answered:
+    """An answer by result id; `normal` stands for the normal one. A question may take several. Raises InputError."""
     check = find_check(knowledge, check_id)
     spot = check_place(knowledge, machine, check, place)
     ids = [r.id for r in check.results]
-    if result == NORMAL and NORMAL not in ids:
+    if result == NORMAL and NORMAL not in ids and check.stage != ASK:
         result = normal_result(check)
-    if result not in ids:
-        raise InputError(f"'{result}' is no result of {check_id}", _sentence(nearest(result, ids)))
-    return Answered(check=check_id, result=result, place=spot)
+    for given in (result, *also):
+        if given not in ids:
+            raise InputError(f"'{given}' is no result of {check_id}", _sentence(nearest(given, ids)))
+    if also and not check.many:
+        raise InputError(f"{check_id} takes one answer, not {len(also) + 1}", "Choose the one that fits best.")
+    return Answered(check=check_id, result=result, also=tuple(also), place=spot)
 
 
 def band(check: Check, value: float) -> Result:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from advisor.consultation.after_repair import standing
+from advisor.consultation.situation import Situation
 from advisor.errors import InputError, nearest
-from advisor.model.case import Case, Closed, State, fold
+from advisor.model.case import Case, Closed, fold
 from advisor.model.finding import NOT_LISTED, Assessment
 
 if TYPE_CHECKING:
@@ -15,12 +15,11 @@ if TYPE_CHECKING:
 NO_CAUSE = "none"  # typed in place of a cause
 
 
-def confirmed(consultation: Consultation, state: State, assessment: Assessment) -> tuple[str | None, str | None]:
+def confirmed(s: Situation) -> tuple[str | None, str | None]:
     """The cause and place that a case is closed with when none is named: the last repair that holds, else the leading one."""
-    last = max(state.repairs, default=None)
-    if last is not None and standing(consultation.knowledge, state, last, consultation.machine) != "failed":
-        return state.repairs[last].cause, state.repairs[last].place
-    leading = assessment.leading
+    if s.last is not None and s.last.standing != "failed":
+        return s.last.repair.cause, s.last.repair.place
+    leading = s.assessment.leading
     return (None, None) if leading.cause == NOT_LISTED else (leading.cause, leading.place)
 
 
@@ -33,17 +32,16 @@ def differs(assessment: Assessment, cause: str | None, place: str | None) -> str
     return f"{leading.title}{where}" if where not in leading.title else leading.title
 
 
-def proof_says(consultation: Consultation, state: State) -> str:
+def proof_says(s: Situation) -> str:
     """What the record of a case closed now lacks; empty when the repair was retested and ran."""
-    if not state.repairs:
+    if s.last is None:
         return "No repair stands in this case, and the record will say so."
-    found = standing(consultation.knowledge, state, max(state.repairs), consultation.machine)
     return {
         "untested": "The repair was not retested. The record will say: NOT PROVEN.",
         "failed": "The fault was seen again after the repair. The record will say: NOT PROVEN.",
         "passed": "The machine was not run since the retest, and the record will say so.",
         "cured": "",
-    }[found]
+    }[s.last.standing]
 
 
 def closing(consultation: Consultation, case: Case, cause: str | None, place: str | None, by: str, reason: str) -> Closed:

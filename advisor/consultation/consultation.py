@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
-from advisor.consultation.in_force import MOST_TAKES, answered, failed_repairs, readings_in_force
+from advisor.consultation.advice import advise
+from advisor.consultation.episodes import Episode, episodes
+from advisor.consultation.ground import features, frame_key, frame_of, stand_of
+from advisor.consultation.in_force import MOST_TAKES, answered, failed, readings_in_force
+from advisor.consultation.shown import shown
+from advisor.consultation.situation import Situation
+from advisor.evidence.rows import OTHERWISE, row_for
 from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, Fired, can_fire
 from advisor.inference.facts import Fact, case_facts
@@ -19,6 +25,7 @@ from advisor.model.case import (
     Event,
     KnowledgeChanged,
     Limited,
+    Moved,
     Noted,
     Overridden,
     Reading,
@@ -27,20 +34,23 @@ from advisor.model.case import (
     State,
     fold,
 )  # fmt: skip
-from advisor.model.finding import Assessment, Because, Held, Judged, Moved
+from advisor.model.finding import Assessment, Bearing, Because, Held, Judged, Suspect
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
+from advisor.model.stage import ASK
 from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.reasoning.likelihoods import Space, space
+from advisor.reasoning.showing import showing_chance
+from advisor.reasoning.standing import Frame
 
 if TYPE_CHECKING:
     from advisor.reasoning.harness import Harness
-    from advisor.reasoning.planning import Action
     from advisor.reasoning.ranking import Ranking, Witness
 
-REPAIRED_FACTOR = 0.1  # a repaired cause whose retest failed is not exonerated for ever, but less likely; a judgement, no source
+# A repaired place is as good as new: prior factor of its cause when the fault was seen again; a judgement, no source.
+REPAIRED_FACTOR = 0.05
 # Events that say nothing of the fault: what was concluded before them still stands.
-SILENT = (Noted, SetupChanged, Limited, Overridden, Closed, Reopened, KnowledgeChanged)
+SILENT = (Noted, Moved, SetupChanged, Limited, Overridden, Closed, Reopened, KnowledgeChanged)
 DISCOUNT = 0.5  # strength, in log terms, of an answer that a rule says is worth less
 
 
@@ -63,20 +73,21 @@ class Evidence:
     factors: Any  # one a suspect
     harness: Harness | None
     judged: tuple[Judged, ...]
+    mended: Mapping[int, frozenset[str]]  # suspects repaired in vain, and the checks that no longer speak of them
 
 
 @dataclass
 class Consultation:
     """Reasons about cases of one machine with one knowledge.
 
-    Keeps one rule engine, for building it is dear, and what the last readings let expect of the next, for most answers add none.
+    Keeps one rule engine, for building it is dear, the suspects of each complaint, and the states of the machine.
     """
 
     knowledge: Knowledge
     machine: Machine = field(default_factory=generic_machine)
     _engine: Engine | None = None
     _spaces: dict[str, Space] = field(default_factory=dict)
-    _predicted: tuple[Space, list[Reading], list[Action]] | None = field(default=None, repr=False)
+    _grounds: dict[Hashable, Frame] = field(default_factory=dict, repr=False)
 
     @property
     def rules(self) -> tuple[CompiledRule, ...]:
@@ -95,20 +106,23 @@ class Consultation:
         """
         states = (fold(Case(case.events[: n + 1])) for n in range(len(case.events)))
         said = {known for state in states for known in self.facts(state)}
-        return Consultation(self.knowledge, self.machine, Engine(can_fire(self.rules, said)), self._spaces)
+        return Consultation(self.knowledge, self.machine, Engine(can_fire(self.rules, said)), self._spaces, self._grounds)
 
     def space(self, complaint: str) -> Space:
         if complaint not in self._spaces:
             self._spaces[complaint] = space(self.knowledge, self.machine, complaint)
         return self._spaces[complaint]
 
-    def load_tests(self, space: Space, readings: list[Reading]) -> list[Action]:
-        """The load tests that are open after these readings."""
-        from advisor.consultation.actions import load_tests
-
-        if self._predicted is None or self._predicted[0] is not space or self._predicted[1] != readings:
-            self._predicted = (space, readings, load_tests(space, readings))
-        return self._predicted[2]
+    def ground(self, state: State, *, limited: bool = True) -> Frame:
+        """The states of the machine and the moves between them; kept, with every way found, as long as they stay the same."""
+        key = (
+            (limited, *frame_key(self.knowledge, self.machine, state))
+            if limited
+            else frame_key(self.knowledge, self.machine, state)[:1]
+        )
+        if key not in self._grounds:
+            self._grounds[key] = frame_of(self.knowledge, self.machine, state, limited=limited)
+        return self._grounds[key]
 
     @cached_property
     def _layout(self) -> tuple[str, ...]:
@@ -120,9 +134,13 @@ class Consultation:
     def facts(self, state: State) -> tuple[Fact, ...]:
         """The facts of a state, in one fixed order."""
         opened = state.opened
-        answers = [(a.check, a.result, a.place) for a in answered(self.knowledge, state)]
+        told = episodes(self.knowledge, self.machine, state)
+        answers = [(a.check, r, a.place) for a in answered(state, told) for r in (a.result, *a.also)]
+        answers += [
+            (q, given[0], None) for q, given in features(self.knowledge, self.machine, state).items() if self._is_told(q, state)
+        ]
         answers += [(s.check, SKIPPED, s.place) for s in state.skipped.values()]
-        verdicts = [(j.verdict, j.circuit) for j in self.in_force(state)]
+        verdicts = [(j.verdict, j.circuit) for j in self._judged(readings_in_force(state, self.machine, told))]
         if verdicts:  # a load test is also a check that has been done
             worst = min((v for v, _ in verdicts), key=("over", "unsure", "within").index)
             answers.append(("load-test", worst, None))
@@ -136,13 +154,14 @@ class Consultation:
             [r.cause for r in state.repairs.values()],
         )
 
+    def _is_told(self, name: str, state: State) -> bool:
+        """Whether the machine file answers a question that would otherwise be asked."""
+        check = self.knowledge.checks.get(name)
+        return check is not None and check.stage == ASK and all(a.check != name for a in state.answers.values())
+
     def judged(self, state: State) -> tuple[Judged, ...]:
         """Every load-test reading with its verdict, in order."""
         return self._judged(state.readings)
-
-    def in_force(self, state: State) -> tuple[Judged, ...]:
-        """The load tests that speak of the fault as it stands, with their verdicts."""
-        return self._judged(readings_in_force(self.knowledge, state, self.machine))
 
     def _judged(self, readings: Mapping[int, Reading]) -> tuple[Judged, ...]:
         if not readings:
@@ -157,22 +176,47 @@ class Consultation:
         from advisor.reasoning.ranking import Witness
 
         assert state.opened is not None, "a case starts with its complaint"
+        told = episodes(self.knowledge, self.machine, state)
         fired = self.engine.deduce(self.facts(state))
         discounts = {c.subject for f in fired for c in f.conclusions if c.kind == "discount"}
-        takes = Counter((a.check, a.result, a.place) for a in answered(self.knowledge, state))
-        witnesses = []
+        takes = Counter((a.check, a.result, a.place) for a in answered(state, told))
+        known, words = shown(self.knowledge, state), self.knowledge.words
+        witnesses: list[Witness] = []
+        said: dict[str, list[str]] = {}
         for f in fired:
             for c in f.conclusions:
-                if c.kind == "row" and self.knowledge.checks[c.subject].at != "section":
+                if c.kind != "row":
+                    continue
+                check = self.knowledge.checks.get(c.subject)
+                if check is None or check.stage == ASK:
+                    said.setdefault(c.subject, []).append(c.result)
+                elif check.at != "section":
                     place = f.premises[0].get("place") or None
                     strength = DISCOUNT if c.subject in discounts else 1.0
-                    witness = Witness(c.subject, c.result, place, strength)
-                    witnesses += [witness] * min(takes[c.subject, c.result or "", place], MOST_TAKES)
-        readings = [reading for _, reading in sorted(readings_in_force(self.knowledge, state, self.machine).items())]
+                    q = showing_chance(check, known, words.showing)
+                    witness = Witness(c.subject, c.result, place, strength, q)
+                    witnesses += [witness] * max(1, min(takes[c.subject, c.result or "", place], MOST_TAKES))
+        witnesses += [Witness(name, given[0], also=tuple(given[1:])) for name, given in said.items()]
+        readings = [reading for _, reading in sorted(readings_in_force(state, self.machine, told).items())]
         weights = harness.evidence(self.machine, readings) if readings else None
-        return Evidence(fired, tuple(witnesses), self._factors(state, fired), weights, self.judged(state))
+        vain = failed(told)
+        factors, mended = self._factors(state, fired, vain), self._mended(state, vain)
+        return Evidence(fired, tuple(witnesses), factors, weights, self.judged(state), mended)
 
-    def _factors(self, state: State, fired: tuple[Fired, ...]) -> Any:
+    def _mended(self, state: State, vain: Sequence[Episode]) -> Mapping[int, frozenset[str]]:
+        """The suspects that were repaired in vain, each with the checks that can show it.
+
+        What showed it was mended. Seen again after the repair it is more of the same, and no second witness against it.
+        """
+        assert state.opened is not None
+        found: dict[int, frozenset[str]] = {}
+        for i, s in enumerate(self.space(state.opened.complaint).suspects):
+            if any(_repaired(e, s) for e in vain):
+                cause = self.knowledge.causes[s.cause]
+                found[i] = frozenset({*cause.proof, *cause.retest})
+        return found
+
+    def _factors(self, state: State, fired: tuple[Fired, ...], vain: Sequence[Episode]) -> Any:
         """Prior factors of rules and codes, and of repairs that did not cure, one a suspect."""
         import numpy as np
 
@@ -180,34 +224,39 @@ class Consultation:
         suspects = self.space(state.opened.complaint).suspects
         worth = self.knowledge.words.factor
         causes = {s.cause: 1.0 for s in suspects}
-        for f in fired:
-            for c in f.conclusions:
-                if c.kind in ("prior", "evidence") and c.subject in causes:
-                    causes[c.subject] *= worth[c.word]  # type: ignore[index]
-        factors = np.array([causes[s.cause] for s in suspects])
-        for repair in failed_repairs(self.knowledge, state, self.machine):
-            for i, s in enumerate(suspects):
-                if s.cause == repair.cause and repair.place in (None, s.place):
-                    factors[i] *= REPAIRED_FACTOR
-        return factors
+        said = {(f.rule.id, c.subject, c.word) for f in fired for c in f.conclusions if c.kind in ("prior", "evidence")}
+        for _, cause, word in sorted(said, key=str):  # a rule that fires on several answers or places says it once
+            if cause in causes:
+                causes[cause] *= worth[word]  # type: ignore[index]
+        return np.array([causes[s.cause] * REPAIRED_FACTOR ** sum(_repaired(e, s) for e in vain) for s in suspects])
 
     def rank(self, state: State) -> tuple[Evidence, Ranking]:
         from advisor.reasoning.ranking import rank
 
         assert state.opened is not None
         found = self.evidence(state)
-        return found, rank(self.space(state.opened.complaint), found.witnesses, found.factors, found.harness)
+        return found, rank(self.space(state.opened.complaint), found.witnesses, found.factors, found.harness, found.mended)
 
     def assess(self, case: Case, *, plan: bool = True, robust: bool = False) -> Assessment:
         """Everything that follows from a case as it stands.
 
         `plan` adds the next step; `robust` adds how well the leader stands, which costs more than all the rest.
         """
-        from advisor.consultation.next_step import next_steps
+        s = self.situation(case, robust=robust)
+        return self.assessed(s) if plan else s.assessment
+
+    def assessed(self, s: Situation) -> Assessment:
+        """The assessment of a situation with the next step."""
+        advice = advise(s)
+        return replace(s.assessment, next=advice.next, alternatives=advice.steps[1:], to_the_end=advice.to_the_end)
+
+    def situation(self, case: Case, *, robust: bool = False) -> Situation:
+        """A case as it stands, with all that is deduced from it."""
         from advisor.reasoning import ranking as ranks
 
         state = fold(case)
         found, ranking = self.rank(state)
+        told = episodes(self.knowledge, self.machine, state)
         entries, shares = ranking.space.suspects, ranking.shares.tolist()
         order = sorted(range(len(shares)), key=lambda i: (-shares[i], entries[i].cause, i))
         suspects = tuple((entries[i], ranking.space.title(entries[i]), shares[i]) for i in order)
@@ -224,10 +273,12 @@ class Consultation:
             robustness=ranks.robustness(ranking) if robust else None,
             messages=self._messages(ranking, found),
         )
-        if not plan:
-            return assessment
-        steps, to_the_end = next_steps(self, state, ranking, assessment)
-        return replace(assessment, next=steps[0], alternatives=steps[1:], to_the_end=to_the_end)
+        ground, open_ground = self.ground(state), self.ground(state, limited=False)
+        return Situation(
+            self.knowledge, self.machine, case, state, told, ranking, assessment,
+            self._judged(readings_in_force(state, self.machine, told)), ground, open_ground,
+            stand_of(self.knowledge, ground, state),
+        )  # fmt: skip
 
     def _because(self, ranking: Ranking, found: Evidence) -> Iterator[Because]:
         """The trail's branches: every fired rule with its premises and, for answers, how it moved the suspects."""
@@ -236,17 +287,24 @@ class Consultation:
         strength = {(w.check, w.result, w.place): w for w in ranking.witnesses}
         present = {s.cause for s in ranking.space.suspects}
         for f in found.fired:
-            moved: tuple[Moved, ...] = ()
+            moved: tuple[Bearing, ...] = ()
             says = "; ".join(_once(c.text for c in f.conclusions))
             for c in f.conclusions:
                 if c.kind == "row":
-                    w = strength.get((c.subject, c.result, f.premises[0].get("place") or None))
-                    causes = [x for x in self.knowledge.checks[c.subject].evidence if x in present]
-                    moved = tuple(Moved(x, decibans(ranking.space, w, x)) for x in causes) if w else ()
+                    w = strength.get((c.subject, c.result, dict(f.premises[0].fields).get("place") or None))
+                    moved = tuple(Bearing(x, decibans(ranking.space, w, x)) for x in self._named(c.subject, present)) if w else ()
             factors = [(c.subject, c.word) for c in f.conclusions if c.kind in ("prior", "evidence") and c.subject in present]
-            moved += tuple(Moved(x, _factor_decibans(self.knowledge, word)) for x, word in factors)
+            moved += tuple(Bearing(x, _factor_decibans(self.knowledge, word)) for x, word in factors)
             says = says if not f.rule.id.startswith("rule:") else f"{f.rule.because} {says}".strip()
             yield Because(f.rule.id, tuple(_premise(p) for p in f.premises), says, f.rule.source, moved)
+
+    def _named(self, subject: str, present: set[str]) -> list[str]:
+        """The causes among those present of which a check, or what is told, says something."""
+        causes = self.knowledge.causes
+        if subject in self.knowledge.intake or self.knowledge.checks[subject].stage == ASK:
+            return [x for x in causes if x in present and subject in {*causes[x].told, *causes[x].needs_feature}]
+        check = self.knowledge.checks[subject]
+        return [x for x in causes if x in present and row_for(check, causes[x]) not in (None, OTHERWISE)]
 
     def _messages(self, ranking: Ranking, found: Evidence) -> tuple[str, ...]:
         """What must be said about the whole: answers that fit nothing, readings that accuse the test and not the harness."""
@@ -273,6 +331,10 @@ class Consultation:
             steps.append(TrailStep(number, case.events[number], before, after))
             before = after
         return tuple(steps)
+
+
+def _repaired(episode: Episode, suspect: Suspect) -> bool:
+    return suspect.cause == episode.repair.cause and episode.repair.place in (None, suspect.place)
 
 
 def _once(texts: Iterator[str] | Any) -> tuple[str, ...]:

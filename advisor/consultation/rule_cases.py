@@ -9,7 +9,8 @@ from advisor.inference.compiler import compile_rules
 from advisor.inference.engine import Engine
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import NORMAL
-from advisor.model.knowledge import Knowledge, RuleCase
+from advisor.model.knowledge import Knowledge
+from advisor.model.rule import RuleCase
 from advisor.model.trouble_code import parse_code
 
 

@@ -63,7 +63,7 @@ def machine_says(knowledge: Knowledge, machine: Machine | None) -> dict[str, tup
     """The intake questions that the machine file answers, each with its answer: nobody is asked these."""
     found: dict[str, tuple[str, ...]] = {}
     for entry in knowledge.intake.values():
-        value = getattr(machine, entry.machine) if machine is not None and entry.machine is not None else None
+        value = getattr(machine, entry.machine, None) if machine is not None and entry.machine is not None else None
         if value in [r.id for r in entry.results]:
             found[entry.id] = (str(value),)
     return found
@@ -93,7 +93,9 @@ def to_event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> 
     refuse_closed(case)
     match line.kind:
         case "check":
-            return answers.answer(knowledge, machine, v["check"], str(v.get("result")), place)
+            given = v.get("result")
+            first, *also = [str(g) for g in given] if isinstance(given, list | tuple) and given else [str(given)]
+            return answers.answer(knowledge, machine, v["check"], first, place, also)
         case "reading":
             return _reading(knowledge, machine, case, v["reading"], v)
         case "correct":

@@ -56,6 +56,15 @@ def position_of(sensor: Sensor, volts: float, controller_supply: float | None = 
     return (volts / (controller_supply if ratiometric and controller_supply else nominal) - low) / (high - low)
 
 
+def motion_millivolts(sensor: Sensor) -> float:
+    """Millivolts of output that the controller takes for motion: the plausibility limit over the working band.
+
+    A ground that is lifted by so much, or a supply that loses so much on its way, moves the output by no more than that.
+    """
+    low, high = sensor.band_volts
+    return 1000 * (high - low) * sensor.plausibility_degrees / sensor.span_degrees
+
+
 def lost_volts(sensor: Sensor, ohms: float) -> float:
     """Volts lost over a resistance at the sensor's own current, at most all of the supply."""
     return min(ohms * sensor.supply_milliamps / 1000, sensor.supply_volts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.model.knowledge import Check, Knowledge
+from advisor.model.knowledge import ALL, Cause, Check, Knowledge
 
 OTHERWISE = "otherwise"
 
@@ -12,15 +12,15 @@ def word_values(knowledge: Knowledge) -> dict[str, float]:
     return {word: band.used for word, band in knowledge.words.probability.items()}
 
 
-def row(check: Check, cause: str, used: dict[str, float]) -> tuple[float, ...]:
-    """P(result | cause) for the check's results in order; they sum to one.
+def row(check: Check, name: str, used: dict[str, float]) -> tuple[float, ...]:
+    """P(result | cause, the fault shows) for the check's results in order; they sum to one.
 
-    Results that the cause's row does not name share what is left in proportion to the row `otherwise`; there, equally.
-    `used` gives the value of each probability word.
+    `name` is a cause or a kind that the check names; anything else gets the row `otherwise`. Results that a row does not name
+    share what is left in proportion to the row `otherwise`; there, equally. `used` gives the value of each probability word.
     """
     ids = [r.id for r in check.results]
     otherwise = _spread(ids, {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}, [1.0] * len(ids))
-    words = check.evidence.get(cause)
+    words = check.evidence.get(name)
     if words is None:
         return tuple(otherwise)
     return tuple(_spread(ids, {r: used[w] for r, w in words.items()}, otherwise))
@@ -35,5 +35,22 @@ def _spread(ids: list[str], named: dict[str, float], shape: list[float]) -> list
 
 
 def row_names(check: Check) -> tuple[str, ...]:
-    """The causes that a check names, and `otherwise`."""
+    """The causes and kinds that a check names, and `otherwise`."""
     return tuple(check.evidence) if OTHERWISE in check.evidence else (*check.evidence, OTHERWISE)
+
+
+def row_for(check: Check, cause: Cause) -> str | None:
+    """The row that speaks of a cause: its own, else its kind's, else `otherwise` where that is meant for it.
+
+    None: the check has no opinion of this cause, and its answer is no evidence for or against it.
+    """
+    if cause.id in check.evidence:
+        return cause.id
+    if cause.kind in check.evidence:
+        return cause.kind
+    return OTHERWISE if check.covers == ALL or cause.kind in check.covers else None
+
+
+def lasts_for(check: Check, cause: Cause) -> bool:
+    """Whether what a check looks for is there for this cause although the fault does not show."""
+    return check.lasts if isinstance(check.lasts, bool) else cause.id in check.lasts or cause.kind in check.lasts

@@ -15,8 +15,9 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from advisor.evidence.rows import OTHERWISE, row, row_names, word_values
+from advisor.evidence.rows import OTHERWISE, row, row_for, row_names, word_values
 from advisor.model.knowledge import Cause, Check, Knowledge
+from advisor.model.stage import ASK
 
 SEPARATING = 10 * math.log10(4)  # decibans: a result four times as likely for one cause as for the other, 6 dB
 RAISING = 10 * math.log10(2)  # decibans: a result that doubles a cause's odds, 3 dB
@@ -63,14 +64,13 @@ class Separation:
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
         used = word_values(knowledge)
-        self.checks = tuple(c for c in knowledge.checks.values() if c.at != "section")
+        self.checks = tuple(c for c in knowledge.checks.values() if c.at != "section" and c.stage != ASK)
         self.rows = {c.id: {name: row(c, name, used) for name in row_names(c)} for c in self.checks}
         self._pairs: dict[tuple[str, str], tuple[Telling, ...]] = {}
         self._strengths: dict[tuple[str, str], dict[str, float]] = {}
 
     def chances(self, check: Check, cause: str) -> tuple[float, ...]:
-        rows = self.rows[check.id]
-        return rows.get(cause, rows[OTHERWISE])
+        return self.rows[check.id][row_for(check, self.knowledge.causes[cause]) or OTHERWISE]
 
     def best(self, first: str, second: str) -> Telling | None:
         """The most telling result between two causes, of the checks that count; None when there is none."""
@@ -86,7 +86,11 @@ class Separation:
     def _counts(self, check: Check, first: str, second: str) -> bool:
         causes = self.knowledge.causes
         proves = check.id in causes[first].proof or check.id in causes[second].proof
-        return proves or (first in check.evidence and second in check.evidence)
+        return proves or (self._named(check, first) and self._named(check, second))
+
+    def _named(self, check: Check, cause: str) -> bool:
+        """Whether a check names a cause, or its kind."""
+        return row_for(check, self.knowledge.causes[cause]) not in (None, OTHERWISE)
 
     def _told(self, first: str, second: str) -> tuple[Telling, ...]:
         key = (first, second)
@@ -112,7 +116,7 @@ class Separation:
         for check in self.checks:
             rows = {c.id: self.chances(check, c.id) for c in causes}
             whole = [sum(prior[c] * rows[c][i] for c in rows) for i in range(len(check.results))]
-            for cause in rows.keys() & check.evidence.keys():
+            for cause in (c for c in rows if self._named(check, c)):
                 others = [w - prior[cause] * own for w, own in zip(whole, rows[cause], strict=True)]
                 rest = sum(others) or 1.0
                 told = [

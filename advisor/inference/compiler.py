@@ -10,7 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.errors import AdvisorError
-from advisor.model.knowledge import Action, Check, Hold, Knowledge, Pattern, Rule
+from advisor.model.knowledge import Check, Intake, Knowledge
+from advisor.model.rule import Action, Hold, Pattern, Rule
+
+RULE = "rule:"  # before the id of a rule of the knowledge; tables and failure modes have other words there
 
 
 @dataclass(frozen=True)
@@ -27,11 +30,10 @@ class Conclusion:
     """What a fired rule says. `kind` tells which of the other fields count."""
 
     kind: str  # finding, row, prior, evidence, discount, hold, caution, advice
-    subject: str = ""  # finding, check, cause or caution id
+    subject: str = ""  # finding, check or question, cause or caution id
     result: str = ""  # row: the check's result
-    word: str = ""  # row: "cause=word ..." is kept in `table`; prior, evidence: the factor word
+    word: str = ""  # prior, evidence: the factor word
     text: str = ""
-    table: tuple[tuple[str, str], ...] = ()  # row: (cause, probability word)
     hold: Hold | None = None
 
 
@@ -131,13 +133,24 @@ def _strata(rules: list[Rule]) -> dict[str, int]:
 
 
 def _check_rules(check: Check) -> list[Draft]:
-    """One rule for each result of a check: it says how likely that result is for each cause of the table."""
+    """One rule for each result of a check: it says how likely that result is for each cause."""
     found: list[Draft] = []
     for result in check.results:
-        table = tuple((cause, result.id) for cause in check.evidence)
         condition = Condition("answered", (("check", (check.id,)), ("result", (result.id,))))
-        row = Conclusion("row", check.id, result=result.id, table=table, text=result.says)
+        row = Conclusion("row", check.id, result=result.id, text=result.says)
         found.append((f"check:{check.id}:{result.id}", (condition,), (row,), check.purpose, check.source))
+    return found
+
+
+def _intake_rules(question: Intake) -> list[Draft]:
+    """One rule for each answer to a question of the intake: it says how likely that answer is for each cause."""
+    found: list[Draft] = []
+    for result in question.results:
+        if result.usual is None:
+            continue
+        condition = Condition("intake", (("question", (question.id,)), ("answer", (result.id,))))
+        row = Conclusion("row", question.id, result=result.id, text=result.says)
+        found.append((f"intake:{question.id}:{result.id}", (condition,), (row,), question.question, question.source))
     return found
 
 
@@ -153,12 +166,14 @@ def compile_rules(knowledge: Knowledge) -> tuple[CompiledRule, ...]:
         if ordered[0].negated:
             ordered = (Condition("case", (("state", ("open",)),)), *ordered)
         conclusions = tuple(c for a in rule.then for c in _conclusions(a))
-        drafts.append((f"rule:{rule.id}", ordered, conclusions, rule.because, rule.source))
+        drafts.append((f"{RULE}{rule.id}", ordered, conclusions, rule.because, rule.source))
     for mode in knowledge.fault_modes.values():
         if mode.suggests:
             condition = Condition("code", (("fmi", (str(mode.fmi),)),))
             priors = tuple(Conclusion("prior", cause, word=word, text=mode.says) for cause, word in mode.suggests.items())
             drafts.append((f"code:{mode.fmi}", (condition,), priors, mode.says, "j1939-73"))
+    for question in knowledge.intake.values():
+        drafts += _intake_rules(question)
     for check in knowledge.checks.values():
         drafts += _check_rules(check)
     count = len(drafts)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from advisor.inference.compiler import CompiledRule, Conclusion, Condition
+from advisor.inference.compiler import RULE, CompiledRule, Conclusion, Condition
 from advisor.inference.facts import Fact, fact
 
 MOST_FIRINGS = 20_000  # the engine has no guard of its own against rules that feed each other for ever
@@ -47,6 +47,17 @@ def _fits(condition: Condition, known: Fact) -> bool:
     return all(isinstance(allowed, str) or fields[name] in allowed for name, allowed in condition.fields)
 
 
+def _is_single(rule: CompiledRule) -> bool:
+    """Whether a rule says what one fact says by itself, such as a row of a check: most rules do, and no rule builds on them.
+
+    They stand after all rules of the knowledge, so that they need not go through the network of the engine.
+    """
+    if rule.id.startswith(RULE) or len(rule.conditions) != 1:
+        return False
+    condition = rule.conditions[0]
+    return not condition.negated and not any(isinstance(allowed, str) for _, allowed in condition.fields)
+
+
 class TooManyFirings(RuntimeError):
     """Rules feed each other without end."""
 
@@ -73,9 +84,20 @@ class Engine:
     """Deduces from facts. One engine serves one thread; it is rebuilt after any exception, for then its state is unknown."""
 
     rules: tuple[CompiledRule, ...]
+    _chained: tuple[CompiledRule, ...] = field(init=False, repr=False)
+    _single: dict[tuple[str, str], list[CompiledRule]] = field(init=False, repr=False)
     _live: Any = field(default=None, repr=False)
     _trace: list[Fired] = field(default_factory=list, repr=False)
     _last: tuple[frozenset[Fact], tuple[Fired, ...]] | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        self._chained = tuple(r for r in self.rules if not _is_single(r))
+        self._single = {}
+        for rule in self.rules:
+            if _is_single(rule):
+                condition = rule.conditions[0]
+                for value in condition.fields[0][1]:
+                    self._single.setdefault((condition.template, value), []).append(rule)
 
     def deduce(self, facts: Iterable[Fact]) -> tuple[Fired, ...]:
         """Everything that fires, in firing order; the same for the same facts in any order."""
@@ -89,7 +111,7 @@ class Engine:
         from advisor.inference import _experta
 
         if self._live is None:
-            self._live = _experta.build(self.rules, self._fire)
+            self._live = _experta.build(self._chained, self._fire)
         self._trace.clear()
         try:
             self._live.reset()
@@ -98,7 +120,17 @@ class Engine:
         except BaseException:
             self._live = None
             raise
-        return _settled(self._trace)
+        return (*_settled(self._trace), *self._singles(facts))
+
+    def _singles(self, facts: Iterable[Fact]) -> list[Fired]:
+        """What each fact says by itself, in the order of the rules."""
+        found = [
+            Fired(rule, (known,))
+            for known in sorted(facts)
+            for rule in self._single.get((known.template, known.fields[0][1]), ())
+            if _fits(rule.conditions[0], known)
+        ]
+        return sorted(found, key=lambda f: -f.rule.salience)
 
     def _fire(self, rule: CompiledRule, premises: tuple[Fact, ...]) -> list[Fact]:
         self._trace.append(Fired(rule, premises))

@@ -9,9 +9,9 @@ from advisor.library.lints.reach import shown_by_load
 from advisor.library.lints.readability import grade
 from advisor.library.lints.separate import excepted
 from advisor.library.lints.wording import questions
-from advisor.model.knowledge import Cause, Check, Knowledge, Repair
+from advisor.model.knowledge import Cause, Knowledge, Work
 
-COUNTED = ("complaints", "causes", "checks", "rules", "cautions", "setups", "tools", "sources", "fault_modes")
+COUNTED = ("complaints", "causes", "checks", "rules", "cautions", "moves", "safety", "tools", "sources", "fault_modes")
 
 
 def coverage(k: Knowledge) -> dict[str, Any]:
@@ -82,12 +82,15 @@ def _cause(cause: Cause) -> dict[str, Any]:
 
 
 def _shown(k: Knowledge, caution: str) -> dict[str, list[str]]:
-    """The checks and repairs that show a caution, themselves or through a setup that they need."""
+    """What shows a caution: checks and repairs, themselves or through a tool; moves, states and safety rules."""
 
-    def shows(work: Check | Repair) -> bool:
-        return caution in work.cautions or any(caution in k.setups[s].cautions for s in work.setups)
+    def shows(work: Work) -> bool:
+        return caution in work.cautions or any(caution in k.tools[t].cautions for t in work.needed() if t in k.tools)
 
     return {
         "checks": [c.id for c in k.checks.values() if shows(c)],
         "repairs": [c.id for c in k.causes.values() if shows(c.repair)],
+        "moves": [m.id for m in k.moves.values() if caution in m.cautions],
+        "states": [f"{v.id}: {value.id}" for v in k.variables.values() for value in v.values if caution in value.cautions],
+        "safety": [r.id for r in k.safety.values() if r.caution == caution],
     }

@@ -20,7 +20,7 @@ def read_field_case(file: Path, knowledge: Knowledge) -> FieldCase:
     """A field case. Raises NotFound or InputError with every problem."""
     document = read(file)
     data, problems = with_machine(file, document)
-    case = built(FieldCase, file, document, data, problems)
+    case = knowledge.retired.field_case(built(FieldCase, file, document, data, problems))
     layout = case.machine or generic_machine()
     found = sorted(set(_Held(document, knowledge, layout).problems(case)))
     if found:
@@ -59,7 +59,7 @@ class _Held:
         for i, check in enumerate(case.cannot):
             yield from self.known(("cannot", i), check, "check", k.checks)
         for i, what in enumerate(case.unavailable):
-            yield from self.known(("unavailable", i), what, "tool or setup", [*k.tools, *k.setups, "second-person"])
+            yield from self.known(("unavailable", i), what, "tool or setup", [*k.tools, *k.retired.setups])
         yield from self._found(case)
         yield from self._master(case)
 

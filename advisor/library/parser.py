@@ -14,26 +14,15 @@ from advisor.errors import KnowledgeError, Location, NotFound, Problem, nearest
 from advisor.library import references
 from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import build
-from advisor.model.knowledge import (
-    Cause,
-    Caution,
-    Check,
-    Complaint,
-    FaultMode,
-    Intake,
-    Knowledge,
-    NotSeparated,
-    Rule,
-    RuleCase,
-    Setup,
-    Source,
-    Tool,
-    Words,
-)  # fmt: skip
+from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, Knowledge, NotSeparated, Source, Tool
+from advisor.model.retired import Retired
+from advisor.model.rule import Rule, RuleCase
+from advisor.model.states import Move, SafetyRule, Variable
+from advisor.model.words import Words
 
 # The models of the files at the top of the folder; each holds a list of entries.
 LISTS: dict[str, type[BaseModel]] = {
-    "sources": Source, "fault-modes": FaultMode, "complaints": Complaint, "intake": Intake, "setups": Setup,
+    "sources": Source, "fault-modes": FaultMode, "complaints": Complaint, "intake": Intake, "kinds": Kind, "safety": SafetyRule,
     "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated,
 }  # fmt: skip
 
@@ -118,6 +107,10 @@ def _read_one(loaded: Loaded, file: Path, name: str, shown: str) -> None:
     match parts:
         case ["words"]:
             loaded.add("words", Words, document.data, Spot(document, (), loaded.broken))
+        case ["retired"]:
+            loaded.add("retired", Retired, document.data, Spot(document, (), loaded.broken))
+        case ["states"]:
+            _states(loaded, document)
         case [kind] if kind in LISTS:
             _listed(loaded, kind, LISTS[kind], document)
         case ["causes", system]:
@@ -135,11 +128,25 @@ def _read_one(loaded: Loaded, file: Path, name: str, shown: str) -> None:
             known = [
                 *(f"{k}.yaml" for k in LISTS),
                 "words.yaml",
+                "states.yaml",
+                "retired.yaml",
                 "causes/SYSTEM.yaml",
                 "checks/SYSTEM/ID.yaml",
                 "rules/TOPIC.yaml",
             ]
             loaded.problems.append(Problem(Location(shown, 1, 1), "this file has no place in the folder", nearest(name, known)))
+
+
+def _states(loaded: Loaded, document: Document) -> None:
+    """The variables of the machine, and the moves between their values."""
+    parts: dict[str, type[BaseModel]] = {"variables": Variable, "moves": Move}
+    if not isinstance(document.data, dict) or set(document.data) != set(parts):
+        loaded.problems.append(Problem(Location(document.path, 1, 1), "'variables' and 'moves' are wanted here", "write both"))
+        return
+    for kind, model in parts.items():
+        items = document.data[kind]
+        for i, item in enumerate(items if isinstance(items, list) else []):
+            loaded.add(kind, model, item, Spot(document, (kind, i), loaded.broken))
 
 
 def _misplaced(loaded: Loaded, kind: str, document: Document, key: str, wanted: str) -> Iterator[Problem]:
@@ -180,7 +187,10 @@ def _assembled(loaded: Loaded, digest: str) -> Knowledge:
         fault_modes=loaded.keyed("fault-modes", "fmi"),
         complaints=loaded.keyed("complaints"),
         intake=loaded.keyed("intake"),
-        setups=loaded.keyed("setups"),
+        kinds=loaded.keyed("kinds"),
+        variables=loaded.keyed("variables"),
+        moves=loaded.keyed("moves"),
+        safety=loaded.keyed("safety"),
         cautions=loaded.keyed("cautions"),
         tools=loaded.keyed("tools"),
         causes=loaded.keyed("causes"),
@@ -188,5 +198,6 @@ def _assembled(loaded: Loaded, digest: str) -> Knowledge:
         rules=loaded.keyed("rules"),
         rule_cases=tuple(entry for entry, _ in loaded.entries.get("cases", [])),
         pairs_not_separated=loaded.keyed("pairs-not-separated"),
+        retired=next((entry for entry, _ in loaded.entries.get("retired", [])), Retired()),
         digest=digest,
     )

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, Protocol, get_args
 
 from advisor.errors import InputError, Problem, nearest
 from advisor.evidence.rows import OTHERWISE
+from advisor.evidence.told import Question, answers
 from advisor.library.reader import Path_
-from advisor.model.knowledge import Action, Cause, Check, EndsResult, Knowledge, Pattern, Rule, RuleCase
+from advisor.model.knowledge import ALL, Cause, Check, EndsResult, Knowledge, Work
+from advisor.model.rule import Action, Pattern, Rule, RuleCase
+from advisor.model.stage import ASK
+from advisor.model.states import PLUG, PLUGS, Move, SafetyRule, Variable
 from advisor.model.trouble_code import parse_code
 
 LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "makers-ends", "bulkhead", "ground-point")
+FEATURES = {"relief": ("by-release", "by-wheel")}  # facts of the machine that only its file tells, with their answers
 VERDICTS = ("over", "within", "unsure")
 
 
@@ -39,17 +44,72 @@ def _all_known(spot: Spot, key: Path_, names: Iterable[str], kind: str, known: I
         yield from _known(spot, (*key, i), name, kind, known)
 
 
-def _work(spot: Spot, base: Path_, entry: Any, k: Knowledge) -> Found:
-    """Setups, tools and cautions of a check or a repair."""
-    yield from _all_known(spot, (*base, "setups"), entry.setups, "setup", k.setups)
-    for one, other in itertools.combinations((k.setups[s] for s in entry.setups if s in k.setups), 2):
-        if other.id in one.excludes or one.id in other.excludes:
-            yield spot.problem((*base, "setups"), f"'{one.id}' and '{other.id}' exclude each other", "leave one out")
+def _work(spot: Spot, base: Path_, entry: Work, k: Knowledge) -> Found:
+    """What a check or a repair needs of the machine, and its tools and cautions."""
+    for i, part in enumerate(entry.sequence):
+        at = base if i == 0 else (*base, "then", i - 1)
+        yield from _stands(spot, (*at, "needs"), part.needs, k)
+        yield from _stands(spot, (*at, "leaves"), part.leaves, k)
     yield from _all_known(spot, (*base, "tools"), entry.tools, "tool", k.tools)
     yield from _all_known(spot, (*base, "cautions"), entry.cautions, "caution", k.cautions)
 
 
+def _stands(spot: Spot, at: Path_, needs: Mapping[str, str | Sequence[str]], k: Knowledge) -> Found:
+    """Variables of the machine and their values."""
+    for name, values in needs.items():
+        variable = PLUG if name in PLUGS else name
+        yield from _known(spot, (*at, name), variable, "variable of the machine", [*k.variables, *PLUGS])
+        if variable in k.variables:
+            own = [v.id for v in k.variables[variable].values]
+            for value in [values] if isinstance(values, str) else values:
+                yield from _known(spot, (*at, name), value, f"value of {name}", own)
+
+
+def _variable(v: Variable, spot: Spot, k: Knowledge) -> Found:
+    yield from _known(spot, ("work",), v.work, f"value of {v.id}", [value.id for value in v.values])
+    for i, value in enumerate(v.values):
+        yield from _all_known(spot, ("values", i, "cautions"), value.cautions, "caution", k.cautions)
+    yield from _features(spot, v.needs_feature, k)
+
+
+def _features(spot: Spot, needs: Mapping[str, Sequence[str]], k: Knowledge) -> Found:
+    """Questions about the machine, and answers to them."""
+    for question, given in needs.items():
+        asked = k.intake.get(question) or k.checks.get(question)
+        if question in FEATURES:
+            yield from _all_known(spot, ("needs_feature", question), given, f"answer to {question}", FEATURES[question])
+        elif asked is None:
+            yield from _known(spot, ("needs_feature", question), question, "fact of the machine", [*FEATURES, *k.intake, *k.checks])
+        else:
+            yield from _all_known(spot, ("needs_feature", question), given, f"answer to {question}", [r.id for r in asked.results])
+
+
+def _move(m: Move, spot: Spot, k: Knowledge) -> Found:
+    for key, needs in (("from", m.from_), ("when", m.when), ("sets", m.sets)):
+        yield from _stands(spot, (key,), needs, k)
+    for name in m.sets:
+        if name not in m.from_ and name not in ("pressure", "position"):
+            yield spot.problem(("sets", name), f"'{name}' is set and does not stand under 'from'", "say from which values it goes")
+    yield from _all_known(spot, ("cautions",), m.cautions, "caution", k.cautions)
+    yield from _all_known(spot, ("tools",), m.tools, "tool", k.tools)
+    yield from _all_known(spot, ("disturbs",), m.disturbs, "check", k.checks)
+    yield from _features(spot, m.needs_feature, k)
+    if m.source is not None:
+        yield from _known(spot, ("source",), m.source, "source", k.sources)
+
+
+def _safety(r: SafetyRule, spot: Spot, k: Knowledge) -> Found:
+    yield from _stands(spot, ("forbids",), r.forbids, k)
+    if r.caution is not None:
+        yield from _known(spot, ("caution",), r.caution, "caution", k.cautions)
+    yield from _known(spot, ("source",), r.source, "source", k.sources)
+
+
 def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
+    yield from _known(spot, ("kind",), c.kind, "kind", k.kinds)
+    for key, told in (("told", c.told), ("needs_feature", c.needs_feature)):
+        for question, given in told.items():
+            yield from _question(spot, (key, question), question, given, k)
     for complaint in c.complaints:
         yield from _known(spot, ("complaints", complaint), complaint, "complaint", k.complaints)
     for check_id, result in c.proof.items():
@@ -75,6 +135,15 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
         yield spot.problem(("point",), "a point is only for a cause at terminals", "leave it away, or write 'place: terminal'")
 
 
+def _question(spot: Spot, at: Path_, name: str, given: Iterable[str], k: Knowledge) -> Found:
+    """A question to the operator, and answers to it that are evidence."""
+    asked: dict[str, Question] = {**k.intake, **{c.id: c for c in k.checks.values() if c.stage == ASK}}
+    yield from _known(spot, at, name, "question to the operator", asked)
+    if name in asked:
+        for answer in given:
+            yield from _known(spot, (*at, answer), answer, f"answer to {name}", answers(asked[name]))
+
+
 def _bands(c: Check, spot: Spot) -> Found:
     """A measuring check's results cover every value exactly once."""
     if c.at == "section":
@@ -93,6 +162,13 @@ def _bands(c: Check, spot: Spot) -> Found:
             "limits of a share of the supply lie between 0 and 2, and the unit is V",
             "write 0.95 for 95 % of the supply",
         )
+    if (
+        c.measure is not None
+        and c.measure.of == "motion-limit"
+        and (c.measure.unit != "mV" or not all(0 <= x <= 5 for x in limits))
+    ):
+        what = "limits of a share of the motion limit lie between 0 and 5, and the unit is mV"
+        yield spot.problem(("measure",), what, "write 0.25 for a quarter of what sets the code")
     edges = sorted(
         (r.above if r.above is not None else float("-inf"), r.below if r.below is not None else float("inf")) for r in c.results
     )
@@ -122,17 +198,28 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     if c.point is not None and c.at != "point":
         yield spot.problem(("point",), "a point is only for a check done at a point", "leave it away, or write 'at: point'")
     results = [r.id for r in c.results]
-    if sum(r.normal for r in c.results) != 1:
-        yield spot.problem(("results",), "exactly one result must be normal", "mark one with 'normal: true'")
     if len(set(results)) != len(results):
         yield spot.problem(("results",), "two results have the same id", "give each its own")
+    if c.stage == ASK:
+        return
+    if sum(r.normal for r in c.results) != 1:
+        yield spot.problem(("results",), "exactly one result must be normal", "mark one with 'normal: true'")
     if c.measure is not None:
         yield from _bands(c, spot)
+    if not isinstance(c.lasts, bool):
+        yield from _all_known(spot, ("lasts",), c.lasts, "cause or kind", [*k.causes, *k.kinds])
+    if c.covers != ALL:
+        yield from _all_known(spot, ("covers",), c.covers, "kind", k.kinds)
+    for i, first in enumerate(c.needs_first):
+        yield from _known(spot, ("needs_first", i, "check"), first.check, "check", k.checks)
+        if first.check in k.checks:
+            names = [*(r.id for r in k.checks[first.check].results)]
+            yield from _all_known(spot, ("needs_first", i, "is"), first.is_, f"result of {first.check}", names)
     if OTHERWISE not in c.evidence:
         yield spot.problem(("evidence",), "'otherwise' is missing", "say how likely each result is for every other cause")
     for cause, row in c.evidence.items():
         if cause != OTHERWISE:
-            yield from _known(spot, ("evidence", cause), cause, "cause", k.causes)
+            yield from _known(spot, ("evidence", cause), cause, "cause or kind", [*k.causes, *k.kinds])
         for result in row:
             yield from _known(spot, ("evidence", cause, result), result, f"result of {c.id}", results)
         total = sum(k.words.probability[word].used for word in row.values())
@@ -277,15 +364,21 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
     for question, spot in entries.get("intake", []):
         for answer in question.run:
             found += _known(spot, ("run", answer), answer, "answer", [r.id for r in question.results])
-    for setup, spot in entries.get("setups", []):
-        found += _all_known(spot, ("cautions",), setup.cautions, "caution", k.cautions)
-        found += _all_known(spot, ("excludes",), setup.excludes, "setup", k.setups)
+    for variable, spot in entries.get("variables", []):
+        found += _variable(variable, spot, k)
+    for move, spot in entries.get("moves", []):
+        found += _move(move, spot, k)
+    for rule, spot in entries.get("safety", []):
+        found += _safety(rule, spot, k)
+    for retired, spot in entries.get("retired", []):
+        for name, needs in retired.setups.items():
+            found += _stands(spot, ("setups", name), needs, k)
     for pair, spot in entries.get("pairs-not-separated", []):
         found += _all_known(spot, ("causes",), pair.causes, "cause", k.causes)
-    for kind in ("setups", "tools"):
-        for entry, spot in entries.get(kind, []):
-            if entry.source is not None:
-                found += _known(spot, ("source",), entry.source, "source", k.sources)
+    for entry, spot in entries.get("tools", []):
+        found += _all_known(spot, ("cautions",), entry.cautions, "caution", k.cautions)
+        if entry.source is not None:
+            found += _known(spot, ("source",), entry.source, "source", k.sources)
     for words, spot in entries.get("words", []):
         found += _known(spot, ("source",), words.source, "source", k.sources)
         if words.planning_source is not None:

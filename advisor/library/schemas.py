@@ -9,9 +9,13 @@ from pydantic import BaseModel
 
 from advisor.library.parser import LISTS
 from advisor.model.field_case import FieldCase
-from advisor.model.knowledge import Cause, Check, Rule, RuleCase, Words
+from advisor.model.knowledge import Cause, Check
 from advisor.model.machine import Machine
+from advisor.model.retired import Retired
+from advisor.model.rule import Rule, RuleCase
 from advisor.model.scenario import Scenario
+from advisor.model.states import States
+from advisor.model.words import Words
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -21,6 +25,8 @@ def schemas() -> dict[str, str]:
     lists: dict[str, type[BaseModel]] = {**LISTS, "causes": Cause, "rules": Rule, "cases": RuleCase}
     single: dict[str, type[BaseModel]] = {
         "words": Words,
+        "states": States,
+        "retired": Retired,
         "check": Check,
         "machine": Machine,
         "scenario": Scenario,

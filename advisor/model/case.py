@@ -38,6 +38,7 @@ class Answered(_Event):
     event: Literal["answered"] = "answered"
     check: str
     result: str
+    also: tuple[str, ...] = ()  # further answers to a question that takes several
     place: str | None = None
     value: float | None = None  # for a measuring check: the number read, in the check's unit
     unit: str | None = None
@@ -97,8 +98,17 @@ class Noted(_Event):
     text: str
 
 
+class Moved(_Event):
+    """How the machine stands has changed: by a move, or by what a step left behind."""
+
+    event: Literal["moved"] = "moved"
+    move: str | None = None  # None: what the step before left
+    point: str | None = None  # at which plug
+    to: dict[str, str] = {}  # variables and their values now
+
+
 class SetupChanged(_Event):
-    """A setup was entered or left."""
+    """A setup was entered or left: in cases of older versions, whose machine had setups instead of a state."""
 
     event: Literal["setup"] = "setup"
     setup: str
@@ -167,7 +177,7 @@ class KnowledgeChanged(_Event):
 
 
 Event = (
-    Opened | Answered | Reading | Skipped | Undone | Corrected | Noted | SetupChanged | Limited | Repaired | Retested
+    Opened | Answered | Reading | Skipped | Undone | Corrected | Noted | Moved | SetupChanged | Limited | Repaired | Retested
     | Ran | Overridden | Closed | Reopened | KnowledgeChanged
 )  # fmt: skip
 EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")])
@@ -192,7 +202,8 @@ class State:
     readings: dict[int, Reading] = field(default_factory=dict)
     skipped: dict[int, Skipped] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
-    setups: tuple[str, ...] = ()
+    stand: dict[str, str] = field(default_factory=dict)  # variables of the machine that were changed, with their values
+    setups: tuple[str, ...] = ()  # of a case of an older version
     unavailable: frozenset[str] = frozenset()
     repairs: dict[int, Repaired] = field(default_factory=dict)
     retests: dict[int, Retested] = field(default_factory=dict)
@@ -228,6 +239,8 @@ def _with(state: State, number: int, event: Event) -> State:
             return _with(_without(state, event.number), number, event.by)
         case Noted():
             return replace(state, notes=(*state.notes, event.text))
+        case Moved():
+            return replace(state, stand={**state.stand, **event.to})
         case SetupChanged():
             kept = tuple(s for s in state.setups if s != event.setup)
             return replace(state, setups=(*kept, event.setup) if event.entered else kept)
@@ -254,10 +267,34 @@ def fold(case: Case) -> State:
     return replace(state, withdrawn=state.withdrawn | undone)
 
 
+def taken_back(case: Case) -> tuple[int, ...]:
+    """The numbers of what `back` takes back: the newest event that can go, with the moves that belong to its step."""
+    number = last_undoable(case)
+    if number is None:
+        return ()
+    state = fold(case)
+    first, last = number, number
+    while first > 1 and _moves(case, first - 1, state):
+        first -= 1
+    while last + 1 < len(case.events) and _moves(case, last + 1, state) and _left(case, last + 1):
+        last += 1
+    return (number, *(n for n in range(first, last + 1) if n != number))
+
+
+def _moves(case: Case, number: int, state: State) -> bool:
+    return isinstance(case.events[number], Moved) and number not in state.withdrawn
+
+
+def _left(case: Case, number: int) -> bool:
+    """Whether a move tells what the step before it left behind."""
+    event = case.events[number]
+    return isinstance(event, Moved) and event.move is None
+
+
 def last_undoable(case: Case) -> int | None:
     """The number of the newest event that `back` takes back, or None when nothing is left to take back.
 
-    A setup entered, a note and a limit stay; answers, readings, skips, repairs, retests and runs can go.
+    A note and a limit stay; answers, readings, skips, repairs, retests and runs can go.
     """
     state = fold(case)
     numbers = [n for name in _COLLECTIONS.values() for n in getattr(state, name)]

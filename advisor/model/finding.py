@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from advisor.model.knowledge import NEVER
+from advisor.model.rule import NEVER
 
 NOT_LISTED = "not-listed"  # the cause id of "something not on this list"
 NOT_LISTED_TITLE = "Something not on this list"
@@ -34,7 +34,7 @@ class Share:
 
 
 @dataclass(frozen=True)
-class Moved:
+class Bearing:
     """How one answer or rule bears on one suspect, in decibans against the causes the check does not name."""
 
     cause: str
@@ -49,7 +49,7 @@ class Because:
     premises: tuple[str, ...]
     says: str
     source: str
-    moved: tuple[Moved, ...] = ()
+    moved: tuple[Bearing, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,25 @@ class Outcome:
 
 
 @dataclass(frozen=True)
+class MoveStep:
+    """One move on the way to a step."""
+
+    move: str
+    point: str | None
+    minutes: float
+    to: tuple[tuple[str, str], ...]  # variables of the machine, and their values then
+
+
+@dataclass(frozen=True)
+class Leg:
+    """The way to one part of a step, and what that part leaves changed."""
+
+    moves: tuple[MoveStep, ...]
+    stand: tuple[tuple[str, str], ...] = ()  # how the machine stands while it is done, every variable
+    leaves: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
 class Step:
     """What to do next, and why in words and numbers."""
 
@@ -89,9 +108,10 @@ class Step:
     circuit: str | None = None
     start: str | None = None
     end: str | None = None
-    minutes: float = 0  # of the step itself with the setups still to be made
-    setups: tuple[str, ...] = ()  # to be made first, in order
-    leaves: tuple[str, ...] = ()  # setups that must be undone first
+    places: tuple[str, ...] = ()  # every place of one open plug that is done in this step; else empty
+    minutes: float = 0  # of the step itself with the moves to it
+    legs: tuple[Leg, ...] = ()  # the way to each part of it
+    missing: tuple[str, ...] = ()  # tools, states or people that it takes and that are not here
     again: bool = False  # a check that was done before and may show more now
     to_the_end: float = 0  # minutes expected from here until the fault is shown gone, this step included
     reason: tuple[str, ...] = ()

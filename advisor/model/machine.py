@@ -141,6 +141,16 @@ class Machine(_Entry):
     sensor: Sensor = Sensor()
     load_test: LoadTest = LoadTest(load_ohms=5.0)
     steering: Steering | None = Field(default=None, description="What steers it; without it the technician is asked.")
+    control: Literal["wheel", "lever", "by-wire"] | None = Field(default=None, description="With what it is steered.")
+    guidance_fitted: Literal["yes", "no"] | None = Field(default=None, description="Whether automatic guidance is fitted.")
+    sensor_drive: Literal["stem", "link", "magnet", "in-cylinder"] | None = Field(
+        default=None, description="How the sensor is driven."
+    )
+    cylinders: Literal["one-single-rod", "pair", "double-rod"] | None = Field(default=None, description="Its steering cylinders.")
+    relief: Literal["by-wheel", "by-release"] = Field(
+        default="by-release",
+        description="How steering pressure is let down: by turning the wheel with the engine off, or by the maker's release.",
+    )
     points: tuple[str, ...] = Field(min_length=2)
     circuits: dict[str, Annotated[tuple[Element, ...], Field(min_length=1)]] = Field(min_length=1)
     generic: bool = Field(default=False, description="True for the layout that stands in when no file is given.")

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from advisor.consultation.actions import worth_of_repair
-from advisor.model.finding import NOT_LISTED, Suspect
+from advisor.consultation.advice import Advice, advise, worth_of_repair
+from advisor.consultation.situation import Situation
+from advisor.consultation.steps import prepared, repair_step
+from advisor.model.finding import NOT_LISTED, Step, Suspect
+from advisor.model.knowledge import Check
+from advisor.model.stage import ASK
 from advisor.practice.job import Done, Job
-from advisor.practice.policies import POLICIES, Choice
+from advisor.practice.policies import POLICIES
 from advisor.practice.trial import Bench, Told, stream, work
 from advisor.reasoning.likelihoods import check_places
-from advisor.reasoning.planning import Action, Plan, plan
 
 PROGRAM = "lookahead-2"
 
@@ -43,72 +46,63 @@ class Exercise:
     def hidden(self) -> Suspect:
         return self.job.machine.hidden
 
-    def action(self, check: str, place: str | None) -> Action:
-        """A check at a place, whether it tells anything of this complaint or not."""
-        entry = self.bench.knowledge.checks[check]
-        return Action((check, place or ""), self.job.setting.space.table(check, place), entry.minutes, frozenset(entry.setups))
+    @property
+    def situation(self) -> Situation:
+        return self.job.situation
+
+    def check_step(self, check: Check, place: str | None) -> Step:
+        """A check at a place as a step, whether it tells anything of this complaint or not."""
+        title = check.title + (f" ({place})" if place else "")
+        return prepared(self.situation, Step("check", check.id, title, place, minutes=check.minutes))
+
+    def repair_step(self, index: int) -> Step:
+        """The repair of a suspect as a step, also where a rule says to wait with it."""
+        s = self.situation
+        suspect = s.suspect(index)
+        found = repair_step(s, index, 0.0)
+        if found is not None:
+            return found
+        minutes = s.knowledge.causes[suspect.cause].repair.minutes
+        return prepared(s, Step("repair", suspect.cause, s.title(index), suspect.place, minutes=minutes))
 
     def index(self, cause: str, place: str | None) -> int | None:
         """The suspect that a repair speaks of; None where the cause cannot bring this complaint."""
-        found = [i for i, s in enumerate(self.job.setting.space.suspects) if s.cause == cause and place in (None, s.place)]
-        return found[0] if found else None
+        found = [i for i, s in enumerate(self.situation.space.suspects) if s.cause == cause and place in (None, s.place)]
+        return max(found, key=lambda i: self.situation.shares[i]) if found else None
 
-    def title(self, choice: Choice) -> str:
+    def title(self, step: Step) -> str:
         """A choice in words."""
-        space, knowledge = self.job.setting.space, self.bench.knowledge
-        if isinstance(choice, int):
-            return f"repair: {space.title(space.suspects[choice])}"
-        check, *where = choice.key
-        if len(where) > 1:
-            return f"{knowledge.checks[check].title}: {where[0]} from {where[1]} to {where[2]}"
-        return knowledge.checks[check].title + (f" ({where[0]})" if where[0] else "")
+        return f"repair: {step.title}" if step.kind == "repair" else step.title
 
-    def advised(self) -> Choice:
+    def advised(self) -> Advice:
         """What the program would do now."""
-        return POLICIES[PROGRAM](self.job)
+        return advise(self.situation)
 
-    def do(self, choice: Choice) -> Done:
+    def do(self, step: Step) -> Done:
         """Does it, and keeps what it was worth."""
-        advised = self.advised()
-        expected, best = self._worth(choice)
-        if _key(choice) == _key(advised):
-            expected = best  # the program proves before it repairs, though a guess may look a little cheaper
-        title, better = self.title(choice), self.title(advised)
-        done = self.job.repair(choice) if isinstance(choice, int) else self.job.do(choice)
-        self.judged.append(Judgement(done, title, max(expected, best), best, better))
+        advice = self.advised()
+        best = advice.next
+        expected = best.to_the_end if _same(step, best) else self._worth(step, advice)
+        done = self.job.do(step)
+        self.judged.append(Judgement(done, self.title(step), max(expected, best.to_the_end), best.to_the_end, self.title(best)))
         return done
 
-    def _worth(self, choice: Choice) -> tuple[float, float]:
-        """Expected minutes to the end of a choice and of the best one."""
-        found, by = self._plan()
-        best = min([found.try_now, *(v.to_the_end for v in found.actions[:1])])
-        if isinstance(choice, int):
-            return self._worth_of_repair(choice, found), best
-        worths = [v.to_the_end for v in found.actions if v.action.key == choice.key]
-        if by == choice.key:
-            worths.append(found.try_now)
-        return min(worths, default=self.job.cost(choice) + best), best  # what tells nothing only costs its minutes
-
-    def _plan(self) -> tuple[Plan, tuple[str, str] | None]:
-        """The plan from here, and the check that would try its first suspect."""
-        job, ways, shares = self.job, self.job.trying, self.job.shares
-        found = plan(shares, ways.tries, job.open_actions(), job.setting.setups, job.present)
-        return found.later(float(shares @ ways.to_follow)), ways.by[found.first_try]
-
-    def _worth_of_repair(self, index: int, found: Plan) -> float:
-        """A repair cures with the suspect's share; else the search goes on from the setups it has left."""
-        if index == found.first_try and self.job.trying.by[index] is None:
-            return found.try_now
-        job = self.job
-        return worth_of_repair(job.setting.space, job.state, job.shares, index, job.open_actions(), job.setting.setups, job.present)
+    def _worth(self, step: Step, advice: Advice) -> float:
+        """Expected minutes to the end of a choice. What the program would use to show its first suspect is no loss."""
+        if step.kind == "repair":
+            index = self.index(step.id, step.place)
+            return advice.next.to_the_end if index is None else worth_of_repair(self.situation, index)
+        if step.key in advice.to_the_end:
+            return advice.to_the_end[step.key]
+        return step.minutes + advice.next.to_the_end  # what tells nothing only costs its minutes
 
     def programs_way(self) -> Told:
         """What the program would have made of the same machine."""
-        return work(Job(self.job.setting, self.job.machine), POLICIES[PROGRAM])
+        return work(self.bench.job(self.job.machine), POLICIES[PROGRAM])
 
 
-def _key(choice: Choice) -> int | tuple[str, ...]:
-    return choice if isinstance(choice, int) else choice.key
+def _same(one: Step, other: Step) -> bool:
+    return (one.kind, one.key) == (other.kind, other.key)
 
 
 def begin(bench: Bench, seed: int, cause: str | None = None) -> Exercise:
@@ -118,14 +112,15 @@ def begin(bench: Bench, seed: int, cause: str | None = None) -> Exercise:
     machine = bench.make(rng, complaint, cause)
     while machine.hidden.cause == NOT_LISTED:
         machine = bench.make(rng, complaint, cause)
-    return Exercise(bench, Job(bench.setting(machine.complaint), machine))
+    return Exercise(bench, bench.job(machine))
 
 
 def open_checks(exercise: Exercise) -> dict[str, list[str]]:
     """The checks not done yet at every place, by system in the knowledge's order."""
-    done = {d.key for d in exercise.job.done}
+    s = exercise.situation
     found: dict[str, list[str]] = {}
-    for check in exercise.bench.knowledge.checks.values():
-        if check.at == "section" or any((check.id, p or "") not in done for p in check_places(check, exercise.bench.machine)):
+    for check in s.knowledge.checks.values():
+        asked = check.stage == ASK and s.done(check.id, None)
+        if not asked and (check.at == "section" or any(not s.results(check.id, p) for p in check_places(check, s.machine))):
             found.setdefault(check.system, []).append(check.id)
     return found

@@ -7,20 +7,26 @@ by the same prices.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
+from advisor.consultation.actions import READING_MINUTES
+from advisor.consultation.advice import advise
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.next_step import prepared
+from advisor.consultation.safety import broken
 from advisor.consultation.scenario import opening
+from advisor.consultation.situation import Situation
+from advisor.consultation.steps import moved, prepared, work_of
 from advisor.consultation.this_machine import for_machine
-from advisor.model.case import Answered, Case, Event, Ran, Repaired, Retested, SetupChanged, Skipped, fold
+from advisor.model.case import Answered, Case, Event, Ran, Reading, Repaired, Retested, Skipped
 from advisor.model.field_case import FieldCase, MasterStep
 from advisor.model.finding import Step
-from advisor.model.knowledge import Knowledge
+from advisor.model.knowledge import SECOND_PERSON, Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.scenario import Scenario
+from advisor.model.stage import ASK
 from advisor.practice.field_machine import FieldMachine
+from advisor.reasoning.readings import judge
 
 MOST_STEPS = 70
 MOST_SKIPS = 400  # of steps that cannot be done on the machine, one after the other
@@ -72,20 +78,25 @@ class Play:
         for event in events:
             self.case = self.case.then(event)
 
-    def arrive(self, step: Step) -> None:
-        """Brings the machine into the state that a step asks for."""
-        self.add(*(SetupChanged(setup=s, entered=False) for s in step.leaves))
-        self.add(*(SetupChanged(setup=s, entered=True) for s in step.setups))
+    def arrive(self, step: Step, *done: Event) -> None:
+        """Brings the machine to a step, does it, and leaves the machine as the step leaves it."""
+        before, after = moved(step)
+        self.add(*before, *done, *after)
 
-    def answer(self, step: Step) -> tuple[Event, str]:
-        """The event of a check or a load test as the machine answers it, and its result in a word."""
+    def answers(self, step: Step) -> tuple[list[Answered], str]:
+        """What a check shows at its place, or at every place of an open plug, and its results in words."""
+        check = self.consultation.knowledge.checks[step.id]
+        places: tuple[str | None, ...] = step.places or (step.place,)
+        found = [Answered(check=step.id, result=self.machine.result(check, p), place=p) for p in places]
+        return found, "+".join(dict.fromkeys(a.result for a in found))
+
+    def answer(self, step: Step) -> tuple[Answered | Reading, str]:
+        """The event of one check or load test as the machine answers it, and its result in a word."""
         if step.circuit is not None:
             reading = self.machine.load_test(step.circuit, step.start or "", step.end or "")
-            verdict = "over" if reading.reference - reading.loaded > 0 else ""
-            return reading, verdict
-        check = self.consultation.knowledge.checks[step.id]
-        result = self.machine.result(check, step.place)
-        return Answered(check=step.id, result=result, place=step.place), result
+            return reading, judge(self.consultation.machine, reading).verdict
+        found, said = self.answers(step)
+        return found[0], said
 
 
 def begin(knowledge: Knowledge, case: FieldCase, menu: frozenset[str] | None, seed: int) -> Play:
@@ -94,7 +105,7 @@ def begin(knowledge: Knowledge, case: FieldCase, menu: frozenset[str] | None, se
     consultation = Consultation(for_machine(knowledge, layout), layout)
     told = Scenario(
         title=case.title, machine=case.machine, complaint=case.complaint, codes=case.codes, intake=case.intake,
-        unavailable=tuple(u for u in case.unavailable if u != "second-person"), alone="second-person" in case.unavailable,
+        unavailable=tuple(u for u in case.unavailable if u != SECOND_PERSON), alone=SECOND_PERSON in case.unavailable,
     )  # fmt: skip
     return Play(consultation, FieldMachine(case, consultation.knowledge, layout, menu, seed), Case((opening(knowledge, told),)))
 
@@ -106,47 +117,60 @@ def play(knowledge: Knowledge, file: str, case: FieldCase, menu: frozenset[str] 
     told.master_minutes = price_of_master(begin(knowledge, case, menu, seed), case)
     skips = 0
     while len(told.steps) < MOST_STEPS and skips < MOST_SKIPS:
-        assessment = game.consultation.assess(game.case)
-        step = assessment.next
-        assert step is not None
-        leading = assessment.leading
-
-        def note(minutes: float, result: str, step: Step = step, cause: str = leading.cause, share: float = leading.share) -> None:
-            told.steps.append(PlayedStep(step.kind, step.id, step.place, minutes, result, cause, share))
-            told.minutes += minutes
-
-        if step.kind in ("check", "reading") and not game.machine.can(step.id):
+        s = game.consultation.situation(game.case)
+        step = advise(s).next
+        if step.kind in ("check", "reading", "retest") and not _asks(game, step) and not game.machine.can(step.id):
             skips += 1
             game.add(Skipped(check=step.id, place=step.place))
-        elif step.kind in ("check", "reading"):
-            event, result = game.answer(step)
-            game.arrive(step)
-            game.add(event)
-            note(step.minutes, result)
-        elif step.kind == "repair":
-            if game.machine.cures(step.id, step.place):
-                told.solved, told.first_right = True, told.wrong_repairs == 0
-                break
-            told.wrong_repairs += 1
-            game.arrive(step)
-            game.add(Repaired(cause=step.id, place=step.place))
-            note(step.minutes, "not cured")
-        elif step.kind == "retest":
-            if not game.machine.can(step.id):
-                skips += 1
-                game.add(Skipped(check=step.id, place=step.place))
-                continue
-            event, result = game.answer(step)
-            game.arrive(step)
-            game.add(Retested(by=event))  # type: ignore[arg-type]
-            note(step.minutes, result)
-        elif step.kind == "run":
-            game.arrive(replace(step, leaves=fold(game.case).setups[::-1]))
-            game.add(Ran(hours=_hours(case), recurrences=1))
-            note(0.0, "came back")
-        else:
+            continue
+        if step.kind == "repair" and game.machine.cures(step.id, step.place):
+            told.solved, told.first_right = True, told.wrong_repairs == 0
             break
+        if step.kind == "done":
+            break
+        told.unsafe += _forbidden(s, step)
+        minutes, result = _do(game, step, case)
+        told.wrong_repairs += step.kind == "repair"
+        leading = s.assessment.leading
+        told.steps.append(PlayedStep(step.kind, step.id, step.place, minutes, result, leading.cause, leading.share))
+        told.minutes += minutes
     return told
+
+
+def _forbidden(s: Situation, step: Step) -> bool:
+    """Whether a step, or a move to it, breaks a safety rule as the machine stands."""
+    work = None if step.kind in ("run", "done") else work_of(s, step)
+    return any(True for _ in broken(s.knowledge, s.machine, s.open_ground, s.stand, step, work))
+
+
+def _asks(game: Play, step: Step) -> bool:
+    return step.kind == "check" and game.consultation.knowledge.checks[step.id].stage == ASK
+
+
+def _do(game: Play, step: Step, case: FieldCase) -> tuple[float, str]:
+    """Does a step that the program advises: its minutes and its result in a word."""
+    if _asks(game, step):
+        given = game.machine.told(step.id)
+        game.add(Answered(check=step.id, result=given[0], also=given[1:]) if given else Skipped(check=step.id, why="not known"))
+        return game.consultation.knowledge.words.ask_minutes, "+".join(given) or "not known"
+    match step.kind:
+        case "check":
+            found, said = game.answers(step)
+            game.arrive(step, *found)
+        case "reading":
+            event, said = game.answer(step)
+            game.arrive(step, event)
+        case "repair":
+            game.arrive(step, Repaired(cause=step.id, place=step.place))
+            game.machine.mend(step.id, step.place)
+            said = "not cured"
+        case "retest":
+            event, said = game.answer(step)
+            game.arrive(step, Retested(by=event))
+        case _:
+            game.arrive(step, Ran(hours=_hours(case), recurrences=1))
+            return 0.0, "came back"
+    return step.minutes, said
 
 
 def _hours(case: FieldCase) -> float:
@@ -160,10 +184,9 @@ def price_of_master(game: Play, case: FieldCase) -> float:
     for step in case.master[:-1]:
         if step.check is None:
             continue
-        todo = prepared(game.consultation, fold(game.case), _as_step(game.consultation, step))
+        todo = prepared(game.consultation.situation(game.case), _as_step(game.consultation, step))
         event, _ = game.answer(todo)
-        game.arrive(todo)
-        game.add(event)
+        game.arrive(todo, event)
         total += todo.minutes
     return total
 
@@ -174,7 +197,7 @@ def _as_step(consultation: Consultation, step: MasterStep) -> Step:
     if step.check == LOAD_TEST:
         words = step.place or f"{step.circuit} {step.start}-{step.end}"
         circuit, start, end = run_named(consultation.machine, words)
-        return Step("reading", step.check, entry.title, circuit=circuit, start=start, end=end, minutes=3.0)
+        return Step("reading", step.check, entry.title, circuit=circuit, start=start, end=end, minutes=READING_MINUTES)
     return Step("check", step.check, entry.title, step.place if entry.at is not None else None, minutes=entry.minutes)
 
 

@@ -35,6 +35,7 @@ class FieldMachine:
     layout: Machine
     menu: frozenset[str] | None
     seed: int = 0
+    _mended: list[tuple[str, str | None]] = field(default_factory=list)  # repairs in vain: what they put right is right now
     _drawn: dict[tuple[str, str | None], str] = field(default_factory=dict)
     _shown: Mapping[tuple[str, str | None], dict[str, float]] = field(init=False)
     _rng: np.random.Generator = field(init=False)
@@ -46,13 +47,28 @@ class FieldMachine:
         self._rng = np.random.default_rng(int.from_bytes(digest[:8], "big"))
         self._shown = self.case.shown
 
+    def told(self, question: str) -> tuple[str, ...]:
+        """What the operator answers; nothing where that is not known."""
+        given = self.case.facts.get(question, ())
+        return tuple(str(g) for g in (given if isinstance(given, list | tuple) else [given]))
+
     def can(self, check: str) -> bool:
         """Whether a check can be done on this machine: one that its author did not know counts as one that cannot."""
         known = self.menu is None or check in self.menu or any(name == check for name, _ in self._shown)
         return known and check not in self.case.cannot
 
+    def mend(self, cause: str, place: str | None) -> None:
+        """A repair in vain: its part is sound now, and the fault is still there."""
+        self._mended.append((cause, place))
+
     def result(self, check: Check, place: str | None) -> str:
-        """What a check shows at a place; its normal result where nothing is said of it."""
+        """What a check shows at a place; its normal result where nothing is said of it, or where its defect was mended."""
+        found = self._found(check, place)
+        proofs = {c: self.knowledge.causes[c].proof.get(check.id) for c in {self.case.fault.cause, *(c for c, _ in self._mended)}}
+        mended = any(proofs[c] == found and at in (None, place) for c, at in self._mended)
+        return normal_result(check) if mended and proofs[self.case.fault.cause] != found else found
+
+    def _found(self, check: Check, place: str | None) -> str:
         chances = self._shown.get((check.id, place)) or self._shown.get((check.id, None))
         if chances is None:
             return normal_result(check)
@@ -79,7 +95,8 @@ class FieldMachine:
         ohms = (UNKNOWN_SOUND_OHMS if sound is None else sound[1]) * float(1 + SCATTER * self._rng.standard_normal())
         for element, extra in self.case.ohms.items():
             looks_good = self._rng.random() < self.case.good_when_tested
-            if element in section.elements and not looks_good:
+            mended = any(at == element for _, at in self._mended)
+            if element in section.elements and not looks_good and not mended:
                 ohms += extra
         loaded = round(reference - load.drop(reference, ohms), 2)
         values = {"circuit": section.circuit, "from": section.start, "to": section.end}

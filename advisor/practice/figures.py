@@ -6,7 +6,6 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from advisor.consultation.actions import IN_VAIN
 from advisor.practice.policies import POLICIES
 from advisor.practice.trial import Told, Trial
 
@@ -18,7 +17,7 @@ QUANTILES = tuple(range(0, 101, 2))  # per cent, of the curve of minutes
 
 MEANING = (
     "Minutes: until the fault is repaired and shown gone; setups, repairs in vain and retests included.",
-    f"The lookaheads count a repair in vain as {IN_VAIN / 60:.0f} hours more when they choose; the minutes hold no such hours.",
+    "Minutes hold the moves to each step, the test after each repair, and a visit for a repair in vain.",
     "Right cause: the hidden cause led the ranking when the first repair began. At the end: when the repair that cured began.",
     "Brier: sum over the causes of (share - truth) squared when the first repair began; 0 is best, 2 worst.",
 )

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import itertools
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.practice.policies import SURE
-from advisor.reasoning.planning import Action, Setups, Tries, plan
+from advisor.reasoning.planning import Action, Tries, plan
 
 CAUSES, CHECKS, SETUPS = 6, 5, 3
 NOT_DONE = -1
@@ -29,6 +29,24 @@ Floats = NDArray[np.float64]
 Results = tuple[int, ...]  # of each check: 0 normal, 1 not normal, NOT_DONE
 State = tuple[Results, frozenset[int]]  # and the causes already repaired
 Move = tuple[str, int]  # ("check", number) or ("repair", number)
+
+
+@dataclass(frozen=True)
+class Setups:
+    """The ground of these problems: setups that are paid for once and never undone. An errand is a set of them, as is a place."""
+
+    enter: Mapping[str, float]
+
+    def items(self, errand: frozenset[str], at: frozenset[str]) -> dict[str, float]:
+        return {s: self.enter[s] for s in sorted(errand - at)}
+
+    def cost(self, errand: frozenset[str], at: frozenset[str]) -> float:
+        return sum(self.items(errand, at).values())
+
+    def after(self, errand: frozenset[str], at: frozenset[str]) -> frozenset[str]:
+        return at | errand
+
+    then = after
 
 
 @dataclass(frozen=True)
@@ -45,7 +63,7 @@ class Problem:
 
     @cached_property
     def setups(self) -> Setups:
-        return Setups(self.enter, dict.fromkeys(self.enter, 0.0), {})
+        return Setups(self.enter)
 
     @cached_property
     def tables(self) -> list[Floats]:

@@ -1,42 +1,82 @@
 """A simulated machine: one hidden fault, and answers drawn from what the knowledge says such a fault does.
 
-Everything that could be asked is drawn when the machine is made, in one fixed order, so that whoever asks, and in
-whatever order, meets the same machine with the same answers. The load-test readings follow the model of
-reasoning/runs.py: a level of sound runs for the machine, a scatter for each run, ohms that do not repeat exactly, a
-poor joint that looks good now and then, the meter's own noise, and a few readings that are simply wrong.
+Every draw hangs on the machine's seed and on what is asked, so that whoever asks, and in whatever order, meets the same
+machine. The load-test readings follow the model of reasoning/runs.py: a level of sound runs for the machine, a scatter for
+each run, ohms that do not repeat exactly, a poor joint that looks good now and then, the meter's own noise, and a few
+readings that are simply wrong.
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from advisor.model.case import Answered, Reading
+from advisor.evidence.told import Question, answers, told_row
+from advisor.model.case import Opened, Reading
 from advisor.model.finding import NOT_LISTED, Suspect
-from advisor.model.knowledge import Cause, Check, Knowledge, ProbabilityWord
+from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Section
-from advisor.reasoning.likelihoods import Space, check_places
+from advisor.model.words import ProbabilityWord
+from advisor.reasoning.likelihoods import Space
 from advisor.reasoning.ranking import WORDS
 
 if TYPE_CHECKING:
     import numpy as np
 
 SPREAD = 2.4  # standard deviations at which a run's own scatter is cut off, as the ranking does
+FEWEST, MOST_TIMES = 2, 12  # how often a fault that comes and goes came
+LEAST_HOURS, MOST_HOURS = 6.0, 120.0  # in which it came so often
 
 
 @dataclass(frozen=True)
 class SimulatedMachine:
     """A machine of one layout with one complaint and one hidden fault, or with a fault that is not on the list."""
 
+    world: Space = field(compare=False)  # by whose chances it answers
     complaint: str
     hidden: Suspect
-    results: Mapping[tuple[str, str | None], str]  # of each check at each place
+    seed: int
     readings: Mapping[Section, Reading]
 
-    def answer(self, check: str, place: str | None) -> Answered:
-        """What a check at a place shows."""
-        return Answered(check=check, result=self.results[check, place], place=place)
+    def draw(self, *key: object) -> np.random.Generator:
+        """Random numbers that hang on the machine and on what is asked."""
+        import numpy as np
+
+        digest = hashlib.sha256(repr((self.seed, key)).encode()).digest()
+        return np.random.default_rng(int.from_bytes(digest[:8], "big"))
+
+    @property
+    def column(self) -> int:
+        return self.world.suspects.index(self.hidden)
+
+    def result(self, check: Check, place: str | None, times: int, showing: float) -> str:
+        """What a check at a place shows when it is done for the so-manieth time; the fault shows with a chance meanwhile."""
+        chance = self.world.table(check.id, place, showing)[:, self.column]
+        at = int((chance.cumsum() < self.draw(check.id, place, times).random() * chance.sum()).sum())
+        return check.results[min(at, len(check.results) - 1)].id
+
+    def told(self, question: Question) -> tuple[str, ...]:
+        """What the operator answers; anything, where no answer is evidence."""
+        cause = self.world.knowledge.causes.get(self.hidden.cause)
+        row = told_row(question, cause, self.world.knowledge.words)
+        rng = self.draw("told", question.id)
+        names = answers(question)
+        if not names:
+            return (question.results[int(rng.integers(len(question.results)))].id,)
+        if not question.many:
+            return (names[int(rng.choice(len(names), p=[row[n] for n in names]))],)
+        found = tuple(n for n in names if rng.random() < row[n])
+        none = tuple(n for n in found if n == "none")
+        return tuple(n for n in found if n != "none") or none or (max(row, key=lambda n: row[n]),)
+
+    def opened(self) -> Opened:
+        """The case as it begins: what is told to the questions that are always asked, and how often it came."""
+        intake = {q.id: self.told(q) for q in self.world.knowledge.intake.values()}
+        rng = self.draw("history")
+        times, hours = int(rng.integers(FEWEST, MOST_TIMES + 1)), float(round(rng.uniform(LEAST_HOURS, MOST_HOURS)))
+        return Opened(complaint=self.complaint, intake=intake, occurrences=times, hours=hours)
 
 
 def draw_suspect(space: Space, rng: np.random.Generator, cause: str | None = None) -> Suspect:
@@ -51,14 +91,8 @@ def draw_suspect(space: Space, rng: np.random.Generator, cause: str | None = Non
 
 def simulate(world: Space, complaint: str, hidden: Suspect, rng: np.random.Generator) -> SimulatedMachine:
     """A machine with this fault that answers by the probabilities of `world`."""
-    column = world.suspects.index(hidden)
-    results = {}
-    for check in world.knowledge.checks.values():
-        for place in check_places(check, world.machine):
-            chance = world.table(check.id, place)[:, column]
-            at = int((chance.cumsum() < rng.random() * chance.sum()).sum())
-            results[check.id, place] = check.results[min(at, len(check.results) - 1)].id
-    return SimulatedMachine(complaint, hidden, results, _readings(world, hidden, rng))
+    seed = int(rng.integers(2**62))
+    return SimulatedMachine(world, complaint, hidden, seed, _readings(world, hidden, rng))
 
 
 def _readings(world: Space, hidden: Suspect, rng: np.random.Generator) -> dict[Section, Reading]:

@@ -11,14 +11,15 @@ import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from advisor.consultation.consultation import Consultation
 from advisor.model.finding import Suspect
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
 from advisor.practice import optimum
-from advisor.practice.job import Job, Setting
+from advisor.practice.job import Job
 from advisor.practice.policies import POLICIES, Policy
 from advisor.practice.simulated import SimulatedMachine, a_word_off, draw_suspect, simulate
 from advisor.reasoning.likelihoods import space
@@ -26,6 +27,7 @@ from advisor.reasoning.likelihoods import space
 if TYPE_CHECKING:
     import numpy as np
 
+MOST_STEPS = 250  # of one job: a policy that does not end
 CHUNK = 5  # cases handed to a process at a time
 
 
@@ -60,12 +62,14 @@ class Bench:
     knowledge: Knowledge
     machine: Machine
     off_words: float = 0.0  # chance that a probability word of the machines' world is off by one band
-    _settings: dict[str, Setting] = field(default_factory=dict)
+    _consultation: Consultation | None = None
 
-    def setting(self, complaint: str) -> Setting:
-        if complaint not in self._settings:
-            self._settings[complaint] = Setting(space(self.knowledge, self.machine, complaint))
-        return self._settings[complaint]
+    @property
+    def consultation(self) -> Consultation:
+        """What reasons about every job: one engine, one set of suspects for each complaint."""
+        if self._consultation is None:
+            self._consultation = Consultation(self.knowledge, self.machine)
+        return self._consultation
 
     @property
     def complaints(self) -> list[str]:
@@ -85,15 +89,19 @@ class Bench:
         """A machine with a fault drawn; a complaint or a cause that is named is not drawn."""
         if complaint is None:
             complaint = self.complaints[int(rng.integers(len(self.complaints)))]
-        world = self.setting(complaint).space
+        world = self.consultation.space(complaint)
         if self.off_words:
             world = space(a_word_off(self.knowledge, rng, self.off_words), self.machine, complaint)
         return simulate(world, complaint, draw_suspect(world, rng, cause), rng)
 
+    def job(self, machine: SimulatedMachine) -> Job:
+        """The work on a machine, before its first step."""
+        return Job(self.consultation, machine)
+
     def case(self, seed: int, number: int) -> Outcome:
         """One machine, and every policy on it."""
         machine = self.make(stream(seed, number))
-        told = {name: work(Job(self.setting(machine.complaint), machine), policy) for name, policy in POLICIES.items()}
+        told = {name: work(self.job(machine), policy) for name, policy in POLICIES.items()}
         return Outcome(number, machine.complaint, machine.hidden, told)
 
 
@@ -105,25 +113,23 @@ def stream(seed: int, number: int) -> np.random.Generator:
 
 
 def work(job: Job, policy: Policy) -> Told:
-    """Follows a policy until the fault is gone."""
+    """Follows a policy until the fault is gone, or help is asked for."""
     first: tuple[str, float, bool, float] | None = None
     at_end = False
     hidden = job.machine.hidden.cause
-    while not job.cured:
-        choice = policy(job)
-        if not isinstance(choice, int):
-            job.do(choice)
-            continue
-        lines = job.lines
-        at_end = lines[0].cause == hidden
-        if first is None:
-            total = sum(s.share for s in lines)
-            brier = sum((s.share / total - (s.cause == hidden)) ** 2 for s in lines)
-            first = lines[0].cause, lines[0].share, at_end, brier
-        job.repair(choice)
-    assert first is not None, "a job is cured by a repair"
+    while not job.over and len(job.done) < MOST_STEPS:
+        step = policy(job)
+        if step.kind in ("repair", "done"):
+            lines = job.situation.assessment.ranking
+            at_end = lines[0].cause == hidden
+            if first is None:
+                total = sum(s.share for s in lines)
+                brier = sum((s.share / total - (s.cause == hidden)) ** 2 for s in lines)
+                first = lines[0].cause, lines[0].share, at_end, brier
+        job.do(step)
+    first = first or ("", 0.0, False, 1.0)
     repairs = sum(d.kind == "repair" for d in job.done)
-    return Told(job.minutes, len(job.done) - repairs, repairs, *first, at_end)
+    return Told(job.minutes, len(job.done) - repairs, repairs, *first, at_end and job.cured)
 
 
 _BENCH: Bench | None = None  # of this worker process

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Hashable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
-from advisor.evidence.rows import OTHERWISE, row, row_names, word_values
+from advisor.evidence.rows import OTHERWISE, lasts_for, row, row_for, row_names, word_values
+from advisor.evidence.told import Question, answers, told_chance, told_row
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Machine
+from advisor.model.stage import ASK
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def rows(check: Check, used: dict[str, float]) -> Floats:
-    """P(result | cause) for the causes of `row_names`, shape (causes, results)."""
+    """P(result | cause, the fault shows) for the names of `row_names`, shape (names, results)."""
     import numpy as np
 
     return np.array([row(check, cause, used) for cause in row_names(check)])
@@ -61,6 +65,22 @@ def beside(machine: Machine, point: str) -> frozenset[str]:
     return frozenset(found)
 
 
+def plug_of(machine: Machine, place: str | None) -> str | None:
+    """The plug that a place of the layout is at: of a terminal its point, else the place itself."""
+    element = machine.elements.get(place or "")
+    return place if element is None or element.point is None else element.point
+
+
+@dataclass(frozen=True)
+class Speaks:
+    """Which row of a check speaks of each suspect, when it is done at a place; arrays have one entry a suspect."""
+
+    which: NDArray[np.intp]  # index into `row_names`; that of `otherwise` where the check is done elsewhere
+    part: Floats  # for what part of the suspect it speaks
+    lasts: NDArray[np.bool_]  # whether what it looks for is there although the fault does not show
+    silent: NDArray[np.bool_]  # the check has no opinion of the suspect
+
+
 @dataclass
 class Space:
     """The suspects of one complaint on one layout, and what every check says of them.
@@ -72,8 +92,20 @@ class Space:
     machine: Machine
     suspects: tuple[Suspect, ...]
     prior: Floats
-    _tables: dict[tuple[str, str | None], Floats] = field(default_factory=dict)
+    _tables: dict[tuple[str, str | None, float, bool], Floats] = field(default_factory=dict)
     _rows: dict[str, Floats] = field(default_factory=dict)
+    _speaks: dict[tuple[str, str | None, bool], Speaks] = field(default_factory=dict)
+    _told: dict[tuple[str, tuple[str, ...]], Floats] = field(default_factory=dict)
+    _by_cause: dict[str, dict[str, dict[str, float]]] = field(default_factory=dict)
+    memo: dict[Hashable, Any] = field(default_factory=dict)  # what others work out from the space and need again
+
+    @cached_property
+    def first(self) -> dict[str, int]:
+        """For each cause its first suspect."""
+        found: dict[str, int] = {}
+        for i, s in enumerate(self.suspects):
+            found.setdefault(s.cause, i)
+        return found
 
     @property
     def used(self) -> dict[str, float]:
@@ -85,21 +117,83 @@ class Space:
         title = self.knowledge.causes[suspect.cause].title
         return f"{title} ({suspect.place})" if suspect.place else title
 
-    def table(self, check: str, place: str | None) -> Floats:
-        """P(result | suspect), shape (results, suspects)."""
-        key = (check, place)
+    def question(self, name: str) -> Question:
+        """A question to the operator: of the intake, or a check of the stage `ask`."""
+        return self.knowledge.intake[name] if name in self.knowledge.intake else self.knowledge.checks[name]
+
+    def asks(self, name: str) -> bool:
+        """Whether an answer to this is what the operator told."""
+        return name in self.knowledge.intake or self.knowledge.checks[name].stage == ASK
+
+    def table(self, check: str, place: str | None, showing: float = 1.0, *, further: bool = False) -> Floats:
+        """P(result | suspect), shape (results, suspects), when the fault shows with this chance while the check is done.
+
+        `further`: another cavity of the same plug has been looked at, and what was found there spoke of the suspects
+        without a place.
+        """
+        key = (check, place, round(showing, 4), further)
         if key not in self._tables:
             entry = self.knowledge.checks[check]
-            self._tables[key] = self.told(self.rows(check), self.rows_of(entry, place), self.part_of(entry, place))
+            if entry.stage == ASK:
+                found = self.asked(entry)
+            else:
+                found = self.seen(self.rows(check), self.speaks(entry, place, further=further), showing)
+            found.setflags(write=False)
+            self._tables[key] = found
         return self._tables[key]
 
-    def told(self, values: Floats, which: NDArray[np.intp], part: Floats) -> Floats:
+    def seen(self, values: Floats, speaks: Speaks, showing: float) -> Floats:
         """P(result | suspect) from the rows of a check, (results, suspects).
 
-        `which` row speaks of each suspect, for its `part`; `otherwise`, the row of the last suspect, speaks for the rest.
+        Where the fault does not show, the row `otherwise`, that of the last suspect, speaks instead. A check that has no opinion
+        of a suspect is as likely to come out one way as another for the rest of the suspects, as they stood at the beginning:
+        so its answer leaves that suspect alone. Any answer may be wrong, whatever is true.
         """
-        found: Floats = values[which].T.copy()
-        return found if (part == 1).all() else found * part + values[which[-1]][:, None] * (1 - part)
+        import numpy as np
+
+        otherwise = values[speaks.which[-1]][:, None]
+        weight = np.where(speaks.lasts, 1.0, showing) * speaks.part
+        found = values[speaks.which].T * weight + otherwise * (1 - weight)
+        if speaks.silent.any():
+            told = np.where(speaks.silent, 0.0, self.prior)
+            found[:, speaks.silent] = (found @ (told / told.sum()))[:, None]
+        wrong = self.knowledge.words.wrong_answer
+        mixed: Floats = wrong / len(found) + (1 - wrong) * found
+        return mixed
+
+    def asked(self, question: Question) -> Floats:
+        """P(answer | suspect) of a question, (answers, suspects), as if only one answer were given."""
+        import numpy as np
+
+        names = answers(question)
+        by_cause = self._told_rows(question)
+        found = np.array([[by_cause[s.cause][a] for s in self.suspects] for a in names])
+        chances: Floats = found / found.sum(axis=0)
+        return chances
+
+    def told(self, name: str, given: tuple[str, ...]) -> Floats:
+        """P(these answers to a question | suspect), (suspects,), against their chance on an average machine."""
+        import numpy as np
+
+        if (name, given) not in self._told:
+            question = self.question(name)
+            chances = {c: told_chance(question, given, row) for c, row in self._told_rows(question).items()}
+            found = np.array([chances[s.cause] for s in self.suspects])
+            self._told[name, given] = found / found[-1]
+        return self._told[name, given]
+
+    def _told_rows(self, question: Question) -> dict[str, dict[str, float]]:
+        """`told_row` of a question for each cause among the suspects."""
+        if question.id not in self._by_cause:
+            words = self.knowledge.words
+            self._by_cause[question.id] = {c: told_row(question, entry, words) for c, entry in self._causes.items()}
+        return self._by_cause[question.id]
+
+    @cached_property
+    def _causes(self) -> dict[str, Cause | None]:
+        """The causes among the suspects; None for what is not on the list."""
+        names = dict.fromkeys(s.cause for s in self.suspects)
+        return {n: self.knowledge.causes.get(n) for n in names}
 
     def rows(self, check: str) -> Floats:
         """`rows` of a check of this knowledge."""
@@ -107,27 +201,40 @@ class Space:
             self._rows[check] = rows(self.knowledge.checks[check], self.used)
         return self._rows[check]
 
-    def rows_of(self, check: Check, place: str | None) -> NDArray[np.intp]:
-        """For each suspect the row of `rows` that speaks of it: its cause's, or `otherwise` when the check is done elsewhere."""
+    def speaks(self, check: Check, place: str | None, *, further: bool = False) -> Speaks:
+        """Which row speaks of each suspect when the check is done at a place; `otherwise` when the suspect sits elsewhere."""
         import numpy as np
 
-        index = {cause: i for i, cause in enumerate(row_names(check))}
-        other = index[OTHERWISE]
-        near = self._near(check, place)
-        found = [index.get(s.cause, other) if near is None or s.place in near else other for s in self.suspects]
-        return np.array(found, dtype=np.intp)
+        key = (check.id, place, further)
+        if key not in self._speaks:
+            index = {cause: i for i, cause in enumerate(row_names(check))}
+            other, causes = index[OTHERWISE], self._causes
+            names = {c: OTHERWISE if entry is None else row_for(check, entry) for c, entry in causes.items()}
+            last = {c: entry is not None and lasts_for(check, entry) for c, entry in causes.items()}
+            near = self._near(check, place)
+            here = [near is None or s.place in near for s in self.suspects]
+            which = [index[names[s.cause] or OTHERWISE] if at else other for s, at in zip(self.suspects, here, strict=True)]
+            self._speaks[key] = Speaks(
+                np.array(which, dtype=np.intp),
+                self._part_of(check, place, further=further),
+                np.array([last[s.cause] for s in self.suspects]),
+                np.array([names[s.cause] is None and at for s, at in zip(self.suspects, here, strict=True)]),
+            )
+        return self._speaks[key]
 
-    def part_of(self, check: Check, place: str | None) -> Floats:
+    def _part_of(self, check: Check, place: str | None, *, further: bool) -> Floats:
         """For each suspect the chance that it sits where the check is done, if it sits at such a place at all.
 
-        One without a place may sit at any of the points: no reaction at one of three plugs says a third of what no reaction
-        at all three does.
+        One without a place may sit at any of the places: no reaction at one of three plugs says a third of what no reaction
+        at all three does. At a terminal it is the plug that counts, and a further cavity of it says nothing new.
         """
         import numpy as np
 
         found = np.ones(len(self.suspects))
-        if check.at == "point" and place is not None:
-            found[[s.place is None for s in self.suspects]] = 1 / len(check_places(check, self.machine))
+        if place is not None and check.at is not None:
+            places = check_places(check, self.machine)
+            count = len({plug_of(self.machine, p) for p in places}) if check.at == "terminal" else len(places)
+            found[[s.place is None for s in self.suspects]] = 0.0 if further else 1 / count
         return found
 
     def _near(self, check: Check, place: str | None) -> frozenset[str | None] | None:
@@ -141,7 +248,8 @@ def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:
     """The suspects of a complaint with their prior shares.
 
     prior(cause) is how often the cause is met times how likely it is to be reported this way; a cause with several places
-    divides its share equally among them. The prior of "something not on this list" is a fixed share.
+    divides its share equally among them. People choose the complaint, and may choose another than the knowledge expects: so
+    every cause stays possible with a small chance. The prior of "something not on this list" is a fixed share.
     """
     import numpy as np
 
@@ -150,9 +258,8 @@ def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:
     weights: list[float] = []
     for cause in knowledge.causes.values():
         word = cause.complaints.get(complaint)
-        if word is None:
-            continue
-        weight = words.frequency[cause.frequency] * words.probability[word].used
+        reported = words.other_complaint if word is None else words.probability[word].used
+        weight = words.frequency[cause.frequency] * reported
         spots = places(cause, machine)
         suspects += [Suspect(cause.id, spot) for spot in spots]
         weights += [weight / len(spots)] * len(spots)

@@ -1,8 +1,8 @@
 """The next step: least expected minutes until the fault is found, repaired and shown gone.
 
 Expected cost of repair after Heckerman, Breese & Rommelse (Decision-theoretic troubleshooting, CACM 38(3), 1995): from shares
-p and minutes c, trying the suspects in order of p/c costs sum c_i (1 - sum_{j<i} p_j). A setup that several need is paid by
-the first of them. A check is worth its minutes when the expected cost after its result, its own cost included, is less.
+p and minutes c, trying the suspects in order of p/c costs sum c_i (1 - sum_{j<i} p_j). What has to be made ready for several
+is paid by the first of them. A check is worth its minutes when the expected cost after its result, its own cost included, is less.
 Two steps are looked ahead: the first over every check and the likeliest suspects to try, the second over the best few checks.
 Trying a suspect is such a first step too: it may be worth more before a check than instead of it, and leaving that out costs
 about one per cent (`advisor trial` prints it).
@@ -10,10 +10,10 @@ about one per cent (`advisor trial` prints it).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Sized
+from collections.abc import Hashable, Mapping, Sequence, Sized
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,6 +25,30 @@ FIRST_KEPT = 6  # first steps that are looked at two steps deep
 SECOND_KEPT = 12  # second checks considered after each of their results
 LEAST_MINUTES = 1e-6  # a try that costs nothing comes first; it must not divide by nothing
 
+Errand = Any  # hashable: what has to be ready for a step; only the ground knows what it means
+Place = Any  # hashable: how things stand
+
+
+class Ground(Protocol):
+    """What it takes to make ready for a step, from how things stand."""
+
+    def after(self, errand: Errand, at: Place) -> Place:
+        """How things stand when the step is done."""
+        ...
+
+    def items(self, errand: Errand, at: Place) -> Mapping[Any, float]:
+        """What has to be made ready at least, thing by thing with its minutes: what two errands share is made ready once."""
+        ...
+
+    def then(self, errand: Errand, at: Place) -> Place:
+        """About how things stand when the step is done, found quickly; for steps that are only thought of."""
+        ...
+
+
+def ready(ground: Ground, errand: Errand, at: Place) -> float:
+    """Minutes to make ready for a step, by what has to be made at least."""
+    return sum(ground.items(errand, at).values())
+
 
 @dataclass(frozen=True)
 class Action:
@@ -33,33 +57,33 @@ class Action:
     key: tuple[str, ...]
     table: Floats  # P(result | suspect), shape (results, suspects)
     minutes: float
-    setups: frozenset[str] = frozenset()
+    errand: Errand = ()
 
 
 @dataclass(frozen=True)
 class Tries:
     """What it takes to try each suspect: repair it and test again, or whatever else shows whether it is the one."""
 
-    minutes: Floats  # (suspects,), without setups
-    setups: tuple[frozenset[str], ...]  # of each suspect; paid once while they last
+    minutes: Floats  # (suspects,), without making ready
+    errands: tuple[Errand, ...]  # of each suspect
 
     @cached_property
-    def needing(self) -> Mapping[frozenset[str], list[int]]:
-        """The suspects that need just these setups."""
-        found: dict[frozenset[str], list[int]] = {}
-        for i, needed in enumerate(self.setups):
-            found.setdefault(needed, []).append(i)
+    def needing(self) -> Mapping[Errand, list[int]]:
+        """The suspects that need just the same."""
+        found: dict[Errand, list[int]] = {}
+        for i, errand in enumerate(self.errands):
+            found.setdefault(errand, []).append(i)
         return found
 
     @cached_property
-    def _dues(self) -> dict[frozenset[str], tuple[Setups, Dues]]:
+    def _dues(self) -> dict[Place, tuple[Ground, Dues]]:
         return {}
 
-    def dues(self, setups: Setups, present: frozenset[str]) -> Dues:
-        """What the tries cost with these setups in place. Kept, for one plan asks for the same few over and over."""
-        known = self._dues.get(present)
-        if known is None or known[0] is not setups:
-            known = self._dues[present] = (setups, setups.dues(self, present))
+    def dues(self, ground: Ground, at: Place) -> Dues:
+        """What the tries cost as things stand. Kept, for one plan asks for the same few over and over."""
+        known = self._dues.get(at)
+        if known is None or known[0] is not ground:
+            known = self._dues[at] = (ground, _dues(self, ground, at))
         return known[1]
 
 
@@ -73,50 +97,20 @@ class Dues:
     alone: Floats  # (suspects,) minutes of trying each now, with all that it would have to pay
 
 
-@dataclass(frozen=True)
-class Setups:
-    """Minutes to reach and leave each setup, and which exclude each other."""
+def _dues(tries: Tries, ground: Ground, at: Place) -> Dues:
+    """What has to be made ready once on the way, and what it makes of each suspect's minutes."""
+    import numpy as np
 
-    enter: Mapping[str, float]
-    leave: Mapping[str, float]
-    excludes: Mapping[str, frozenset[str]]
-
-    def cost(self, needed: frozenset[str], present: frozenset[str]) -> float:
-        """Minutes to have the needed setups, from those present; what they exclude is undone first."""
-        return sum(self.enter[s] for s in needed - present) + sum(self.leave[s] for s in self.left(needed, present))
-
-    @cached_property
-    def conflicts(self) -> Mapping[str, frozenset[str]]:
-        """What each setup cannot be in place with, whichever of the two says so."""
-        found = {s: set(others) for s, others in self.excludes.items()}
-        for s, others in self.excludes.items():
-            for other in others:
-                found.setdefault(other, set()).add(s)
-        return {s: frozenset(others) for s, others in found.items()}
-
-    def left(self, needed: frozenset[str], present: frozenset[str]) -> frozenset[str]:
-        """The setups present that the needed ones exclude."""
-        return frozenset(s for s in present - needed if not needed.isdisjoint(self.conflicts.get(s, ())))
-
-    def after(self, needed: frozenset[str], present: frozenset[str]) -> frozenset[str]:
-        return (present - self.left(needed, present)) | needed
-
-    def dues(self, tries: Tries, present: frozenset[str]) -> Dues:
-        """What has to be paid once on the way, and what it makes of each suspect's minutes."""
-        import numpy as np
-
-        paid: list[tuple[float, list[int]]] = []
-        for s in sorted(frozenset().union(*tries.needing) - present):
-            paid.append((self.enter[s], [i for needed, who in tries.needing.items() if s in needed for i in who]))
-        for s in sorted(present):
-            leaving = [who for needed, who in tries.needing.items() if self.left(needed, frozenset({s}))]
-            paid.append((self.leave[s], [i for who in leaving for i in who]))
-        paid = [(minutes, who) for minutes, who in paid if minutes and who]
-        alone = np.maximum(tries.minutes, LEAST_MINUTES)
-        for minutes, who in paid:
-            alone[who] += minutes
-        payers = np.array([i for _, who in paid for i in who], dtype=np.intp)
-        return Dues(np.array([minutes for minutes, _ in paid]), payers, _starts([who for _, who in paid]), alone)
+    paid: dict[Hashable, tuple[float, list[int]]] = {}
+    for errand, who in tries.needing.items():
+        for thing, minutes in ground.items(errand, at).items():
+            if minutes:
+                paid.setdefault(thing, (minutes, []))[1].extend(who)
+    alone = np.maximum(tries.minutes, LEAST_MINUTES)
+    for minutes, who in paid.values():
+        alone[who] += minutes
+    payers = np.array([i for _, who in paid.values() for i in who], dtype=np.intp)
+    return Dues(np.array([minutes for minutes, _ in paid.values()]), payers, _starts([who for _, who in paid.values()]), alone)
 
 
 @dataclass(frozen=True)
@@ -142,16 +136,16 @@ class Plan:
         return Plan(self.try_now + minutes, self.first_try, actions)
 
 
-def expected_cost(shares: Floats, tries: Tries, setups: Setups, present: frozenset[str]) -> Floats:
+def expected_cost(shares: Floats, tries: Tries, ground: Ground, at: Place) -> Floats:
     """Expected minutes of trying the suspects in order of p/c until the fault is gone.
 
     shares: (..., suspects). A row that sums to less than one is what may come to pass with that chance, and counts for no more:
     after a result, P(result) times the cost is the cost of P(result and suspect). In the order, every suspect counts with all
-    the setups it still needs; in the sum, the first that needs a setup pays it. Returns (...).
+    that has to be made ready for it; in the sum, the first that needs a thing pays for it. Returns (...).
     """
     import numpy as np
 
-    dues = tries.dues(setups, present)
+    dues = tries.dues(ground, at)
     order = np.argsort(shares / -dues.alone, axis=-1, kind="stable")
     order += np.arange(0, shares.size, shares.shape[-1]).reshape(*shares.shape[:-1], 1)  # now into all rows at once
     p = np.take(shares, order)
@@ -166,25 +160,25 @@ def expected_cost(shares: Floats, tries: Tries, setups: Setups, present: frozens
     return cost
 
 
-def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str]) -> list[Valued]:
+def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place) -> list[Valued]:
     """Every action valued one step ahead, in the order given."""
     import numpy as np
 
     if not actions:
         return []
     best = np.empty(len(actions))
-    for there, group in _by_setups(actions, setups, present).items():
+    for there, group in _by_stand(actions, ground, at).items():
         tables = [actions[i].table for i in group]
-        best[group] = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, setups, there), _starts(tables))
-    now = [a.minutes + setups.cost(a.setups, present) for a in actions]
+        best[group] = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, ground, there), _starts(tables))
+    now = [a.minutes + ready(ground, a.errand, at) for a in actions]
     return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, best, strict=True)]
 
 
-def _by_setups(actions: Sequence[Action], setups: Setups, present: frozenset[str]) -> dict[frozenset[str], list[int]]:
-    """The actions, by number, under the setups that each leaves in place."""
-    found: dict[frozenset[str], list[int]] = {}
+def _by_stand(actions: Sequence[Action], ground: Ground, at: Place) -> dict[Place, list[int]]:
+    """The actions, by number, under how each leaves things."""
+    found: dict[Place, list[int]] = {}
     for i, a in enumerate(actions):
-        found.setdefault(setups.after(a.setups, present), []).append(i)
+        found.setdefault(ground.after(a.errand, at), []).append(i)
     return found
 
 
@@ -195,67 +189,76 @@ def _starts(parts: Sequence[Sized]) -> NDArray[np.intp]:
     return np.cumsum([0, *(len(part) for part in parts)], dtype=np.intp)[:-1]
 
 
-def _second(
-    first: Valued, shares: Floats, tries: Tries, others: Sequence[Action], setups: Setups, present: frozenset[str]
-) -> float:
+def _second(first: Valued, shares: Floats, tries: Tries, others: Sequence[Action], ground: Ground, at: Place) -> float:
     """Expected minutes to the end when the best second action, or none, follows each result of the first."""
     import numpy as np
 
     after = first.action.table * shares
     chance = after.sum(axis=1)
-    there = setups.after(first.action.setups, present)
-    best = expected_cost(after, tries, setups, there)
+    there = ground.after(first.action.errand, at)
+    best = expected_cost(after, tries, ground, there)
     rest = [a for a in others if a is not first.action]
-    for then, numbers in _by_setups(rest, setups, there).items():
-        group = [rest[i] for i in numbers]
+    thought_of: dict[Place, list[Action]] = {}
+    for a in rest:
+        thought_of.setdefault(ground.then(a.errand, there), []).append(a)
+    for then, group in thought_of.items():
         tables = [a.table for a in group]
         values = np.add.reduceat(
-            expected_cost(after[:, None, :] * np.concatenate(tables)[None, :, :], tries, setups, then), _starts(tables), axis=1
+            expected_cost(after[:, None, :] * np.concatenate(tables)[None, :, :], tries, ground, then), _starts(tables), axis=1
         )
-        fees = np.array([a.minutes + setups.cost(a.setups, there) for a in group])
+        fees = np.array([a.minutes + ready(ground, a.errand, there) for a in group])
         best = np.minimum(best, np.min(values + chance[:, None] * fees, axis=1))
     return first.now + float(best.sum())
 
 
-def try_first(
-    first: int, shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str]
-) -> float:
+def try_first(first: int, shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place) -> float:
     """Expected minutes to the end when one suspect is tried first and, if it was not the one, the best check or none follows."""
-    needed = tries.setups[first]
-    now = float(tries.minutes[first]) + setups.cost(needed, present)
+    errand = tries.errands[first]
+    now = float(tries.minutes[first]) + ready(ground, errand, at)
     left = shares.copy()
     left[first] = 0.0
     failed = float(left.sum())
     if failed < 1e-12:
         return now
-    left, there = left / failed, setups.after(needed, present)
-    rest = float(expected_cost(left, tries, setups, there))
-    return now + failed * min(rest, *(v.to_the_end for v in one_step(left, tries, actions, setups, there)), rest)
+    left, there = left / failed, ground.after(errand, at)
+    rest = float(expected_cost(left, tries, ground, there))
+    return now + failed * min(rest, *(v for v in _thought_of(left, tries, actions, ground, there)), rest)
 
 
-def plan(
-    shares: Floats, tries: Tries, actions: Sequence[Action], setups: Setups, present: frozenset[str], *, depth: int = 2
-) -> Plan:
+def _thought_of(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place) -> list[float]:
+    """Expected minutes to the end of every action as a later step: what it takes to make ready is only estimated."""
+    import numpy as np
+
+    groups: dict[Place, list[Action]] = {}
+    for a in actions:
+        groups.setdefault(ground.then(a.errand, at), []).append(a)
+    found: list[float] = []
+    for there, group in groups.items():
+        tables = [a.table for a in group]
+        rest = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, ground, there), _starts(tables))
+        found += [a.minutes + ready(ground, a.errand, at) + float(r) for a, r in zip(group, rest, strict=True)]
+    return found
+
+
+def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place, *, depth: int = 2) -> Plan:
     """What to do next. `shares` (suspects,) sum to one.
 
     Actions that lead to the same expected minutes are ordered by their minutes now, then by key.
     """
     import numpy as np
 
-    order = np.argsort(shares / -tries.dues(setups, present).alone, kind="stable")
-    valued = one_step(shares, tries, actions, setups, present)
+    order = np.argsort(shares / -tries.dues(ground, at).alone, kind="stable")
+    valued = one_step(shares, tries, actions, ground, at)
     ranked = sorted(valued, key=_order)
     seconds = [v.action for v in ranked[:SECOND_KEPT]]
     if depth > 1:
-        deep = {
-            v.action.key: Valued(v.action, v.now, _second(v, shares, tries, seconds, setups, present)) for v in ranked[:FIRST_KEPT]
-        }
+        deep = {v.action.key: Valued(v.action, v.now, _second(v, shares, tries, seconds, ground, at)) for v in ranked[:FIRST_KEPT]}
         ranked = sorted((deep.get(v.action.key, v) for v in valued), key=_order)
         firsts = [int(i) for i in order[:FIRST_KEPT]]
-        tried = [try_first(i, shares, tries, seconds, setups, present) for i in firsts]
+        tried = [try_first(i, shares, tries, seconds, ground, at) for i in firsts]
         best = int(np.argmin(tried))
         return Plan(tried[best], firsts[best], tuple(ranked))
-    return Plan(float(expected_cost(shares, tries, setups, present)), int(order[0]), tuple(ranked))
+    return Plan(float(expected_cost(shares, tries, ground, at)), int(order[0]), tuple(ranked))
 
 
 def _order(v: Valued) -> tuple[float, float, tuple[str, ...]]:

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from advisor.evidence.rows import OTHERWISE, row, row_names
 from advisor.model.finding import NOT_LISTED, Share, Suspect
-from advisor.model.knowledge import Check, ProbabilityWord
-from advisor.reasoning.likelihoods import Space, rows
+from advisor.model.knowledge import Check
+from advisor.model.words import ProbabilityWord
+from advisor.reasoning.likelihoods import Space, Speaks, plug_of, rows
 
 if TYPE_CHECKING:
     import numpy as np
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from advisor.reasoning.harness import Harness
 
     Floats = NDArray[np.float64]
-    Told = tuple["Witness", NDArray[np.intp], Floats]  # an answer, the row that speaks of each suspect, and for what part
+    Told = tuple["Witness", Speaks]  # an answer, and the row that speaks of each suspect
 
 LEADERS = 12  # suspects whose pairs join the hypotheses: 66 pairs
 SECOND_LOOK = 0.5  # strength, in log terms, of a second answer from one family
@@ -36,12 +37,24 @@ WORDS: tuple[ProbabilityWord, ...] = (
 
 @dataclass(frozen=True)
 class Witness:
-    """One answer as evidence: which check, at which place, which result, and at what strength."""
+    """One answer as evidence: which check, at which place, which result, and at what strength.
+
+    `showing` is the chance that the fault showed while the check was done. `also` holds further answers to a question that
+    takes several. `further`: another cavity of the same plug tells more of the suspects without a place.
+    """
 
     check: str
     result: str
     place: str | None = None
     strength: float = 1.0
+    showing: float = 1.0
+    also: tuple[str, ...] = ()
+    further: bool = False
+
+    @property
+    def given(self) -> tuple[str, ...]:
+        """Every answer to a question to the operator."""
+        return (self.result, *self.also)
 
 
 @dataclass(frozen=True)
@@ -64,7 +77,8 @@ class Ranking:
 def strengths(space: Space, witnesses: Sequence[Witness]) -> tuple[Witness, ...]:
     """Witnesses with their strengths: the most telling of a family counts in full, every further one at half.
 
-    Which of a family is most telling does not depend on the order of the answers.
+    Of several cavities of one plug the most telling speaks of the suspects without a place. Which of a family is most telling
+    does not depend on the order of the answers.
     """
 
     def spread(w: Witness) -> float:
@@ -72,20 +86,29 @@ def strengths(space: Space, witnesses: Sequence[Witness]) -> tuple[Witness, ...]
         return float(math.log(likelihood.max() / likelihood.min()))
 
     def family(w: Witness) -> tuple[str, str | None]:
-        check = space.knowledge.checks[w.check]
-        return check.family or check.id, w.place
+        own = None if space.asks(w.check) else space.knowledge.checks[w.check].family
+        return own or w.check, w.place
 
     ordered = sorted(witnesses, key=lambda w: (family(w)[0], family(w)[1] or "", -spread(w), w.check, w.result))
     found = []
     for _, group in itertools.groupby(ordered, key=family):
         for i, w in enumerate(group):
-            found.append(Witness(w.check, w.result, w.place, w.strength * (1.0 if i == 0 else SECOND_LOOK)))
-    return tuple(found)
+            found.append(replace(w, strength=w.strength * (1.0 if i == 0 else SECOND_LOOK)))
+    telling: dict[tuple[str, str | None], str | None] = {}  # of each family at a plug, the place that tells most
+    for w in sorted(found, key=lambda w: -spread(w)):
+        telling.setdefault((family(w)[0], plug_of(space.machine, w.place)), w.place)
+    return tuple(replace(w, further=telling[family(w)[0], plug_of(space.machine, w.place)] != w.place) for w in found)
 
 
 def _likelihood(space: Space, w: Witness) -> Floats:
-    found: Floats = space.table(w.check, w.place)[_index(space.knowledge.checks[w.check], w)]
+    if space.asks(w.check):
+        return space.told(w.check, w.given)
+    found: Floats = _table(space, w)[_index(space.knowledge.checks[w.check], w)]
     return found
+
+
+def _table(space: Space, w: Witness) -> Floats:
+    return space.table(w.check, w.place, w.showing, further=w.further)
 
 
 def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
@@ -110,16 +133,6 @@ def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDA
     return found
 
 
-def pair_table(table: Floats, otherwise: Floats, normal: int, members: Sequence[int]) -> Floats:
-    """P(result | both suspects), shape (results, members, members)."""
-    import numpy as np
-
-    part = table[:, list(members)]
-    count = len(part)
-    is_normal = np.arange(count) == normal
-    return pair_chances(np.repeat(part[normal][None, :], count, axis=0), part, np.full(count, otherwise[normal]), is_normal)
-
-
 def _pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
     """Log likelihood of answers, each with its check and table, for every two of the members, (members, members)."""
     import numpy as np
@@ -140,12 +153,31 @@ def _pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequen
     return logs
 
 
+def _pair_told(space: Space, used: Sequence[Witness], members: NDArray[np.intp]) -> Floats:
+    """Log likelihood of what the operator told for every two of the members: either of the two faults may have been told of."""
+    import numpy as np
+
+    found = np.zeros((len(members), len(members)))
+    for w in used:
+        if space.asks(w.check):
+            own = _likelihood(space, w)[members]
+            found += w.strength * np.log((own[:, None] + own[None, :]) / 2)
+    return found
+
+
 def _index(check: Check, w: Witness) -> int:
     return [r.id for r in check.results].index(w.result)
 
 
-def rank(space: Space, witnesses: Sequence[Witness], factors: Floats | None = None, harness: Harness | None = None) -> Ranking:
-    """The ranking from answers (any order), prior factors (one a suspect) and load-test readings."""
+def rank(
+    space: Space, witnesses: Sequence[Witness], factors: Floats | None = None, harness: Harness | None = None,
+    mended: Mapping[int, frozenset[str]] | None = None,
+) -> Ranking:  # fmt: skip
+    """The ranking from answers (any order), prior factors (one a suspect) and load-test readings.
+
+    `mended` are suspects that were repaired, each with the checks whose answers no longer speak of it: there it counts as
+    what the checks call otherwise.
+    """
     import numpy as np
 
     count = len(space.suspects)
@@ -155,7 +187,11 @@ def rank(space: Space, witnesses: Sequence[Witness], factors: Floats | None = No
     used = strengths(space, witnesses)
     log = np.log(prior)
     if used:
-        log = log + [w.strength for w in used] @ np.log([_likelihood(space, w) for w in used])
+        said = np.log([_likelihood(space, w) for w in used])
+        for i, silent in (mended or {}).items():
+            rows = [n for n, w in enumerate(used) if w.check in silent]
+            said[rows, i] = said[rows, -1]
+        log = log + [w.strength for w in used] @ said
     elements = _elements(space, harness)
     if harness is not None:
         log = log + np.append(harness.single, harness.healthy)[elements]
@@ -166,8 +202,9 @@ def rank(space: Space, witnesses: Sequence[Witness], factors: Floats | None = No
         upper = np.triu_indices(len(leaders), k=1)
         members = np.array(leaders)
         pairs = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
-        answers = [(w, space.knowledge.checks[w.check], space.table(w.check, w.place)) for w in used]
-        pairs = pairs + _pair_logs(answers, leaders)
+        seen = [w for w in used if not space.asks(w.check)]
+        answers = [(w, space.knowledge.checks[w.check], _table(space, w)) for w in seen]
+        pairs = pairs + _pair_logs(answers, leaders) + _pair_told(space, used, members)
         if harness is not None:
             pairs = pairs + _harness_pairs(harness, elements[members])
         hypotheses += [(leaders[i], leaders[j]) for i, j in zip(*upper, strict=True)]
@@ -231,11 +268,12 @@ def lines(ranking: Ranking) -> tuple[Share, ...]:
 
 def decibans(space: Space, w: Witness, cause: str) -> float:
     """Weight of evidence of an answer for a cause against the causes its check does not name: 10 log10 of the ratio."""
+    at = space.first[cause]
+    if space.asks(w.check):
+        return float(w.strength * 10 * math.log10(space.told(w.check, w.given)[at]))
     check = space.knowledge.checks[w.check]
-    names, chances = row_names(check), space.rows(w.check)[:, _index(check, w)]
-    other = names.index(OTHERWISE)
-    ratio = chances[names.index(cause) if cause in check.evidence else other] / chances[other]
-    return float(w.strength * 10 * math.log10(ratio))
+    chances = space.table(check.id, None, w.showing)[_index(check, w)]
+    return float(w.strength * 10 * math.log10(chances[at] / chances[-1]))
 
 
 def robustness(ranking: Ranking) -> float:
@@ -256,8 +294,9 @@ def robustness(ranking: Ranking) -> float:
     log = np.log(np.maximum(ranking.weights, 1e-300))
     by_check: dict[str, list[Told]] = {}
     for w in ranking.witnesses:
-        check = space.knowledge.checks[w.check]
-        by_check.setdefault(w.check, []).append((w, space.rows_of(check, w.place), space.part_of(check, w.place)))
+        if not space.asks(w.check):
+            speaks = space.speaks(space.knowledge.checks[w.check], w.place, further=w.further)
+            by_check.setdefault(w.check, []).append((w, speaks))
     moved = []
     for name, answers in by_check.items():
         check = space.knowledge.checks[name]
@@ -272,7 +311,8 @@ def robustness(ranking: Ranking) -> float:
 def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
     """The check's `rows` with one word of one row moved by one band, in every way that concerns a suspect."""
     used, names, base = space.used, row_names(check), space.rows(check.id)
-    present = {s.cause for s in space.suspects} | {OTHERWISE}
+    causes = {s.cause for s in space.suspects} - {NOT_LISTED}
+    present = causes | {space.knowledge.causes[c].kind for c in causes} | {OTHERWISE}
     for cause, words in check.evidence.items():
         for result, word in words.items() if cause in present else ():
             at = WORDS.index(word)
@@ -296,8 +336,8 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Float
     count = len(ranking.space.suspects)
     leaders = list(dict.fromkeys(i for h in ranking.hypotheses[count:] for i in h))
     found = np.zeros(len(ranking.hypotheses))
-    for w, which, part in answers:
-        table = ranking.space.told(values, which, part)
+    for w, speaks in answers:
+        table = ranking.space.seen(values, speaks, w.showing)
         found[:count] += w.strength * np.log(table[_index(check, w)])
         if leaders:
             found[count:] += _pair_logs([(w, check, table)], leaders)[np.triu_indices(len(leaders), k=1)]

@@ -52,8 +52,14 @@ def load_of(machine: Machine, reading: Reading) -> Load:
     return Load(machine.load_test.load_ohms, machine.load_test.load_amps)
 
 
-def limit_of(machine: Machine, section: Section) -> float:
-    """Volts allowed: the circuit's own figure for a whole circuit, else so much for each connection section."""
+def limit_of(machine: Machine, section: Section, load: Load, reference: float) -> float:
+    """Volts allowed: the figure of the table, or what the sound run drops at most where the table allows less than that."""
+    sound = sound_of(machine, section, None)
+    return max(table_limit(machine, section), 0.0 if sound is None else load.drop(reference, sound[2]))
+
+
+def table_limit(machine: Machine, section: Section) -> float:
+    """The circuit's own figure for a whole circuit, else so many volts for each connection section."""
     points = machine.circuit_points(section.circuit)
     own = machine.load_test.limit_volts.get(section.circuit)
     if own is not None and (section.start, section.end) == (points[0], points[-1]):
@@ -81,8 +87,8 @@ def judge(machine: Machine, reading: Reading) -> Judged:
     section = machine.section(reading.circuit, reading.start, reading.end)
     if section is None:
         raise ValueError(f"{reading.circuit} has no run from {reading.start} to {reading.end}")
-    load, limit = load_of(machine, reading), limit_of(machine, section)
-    reference, loaded = reading.reference, reading.loaded
+    load, reference, loaded = load_of(machine, reading), reading.reference, reading.loaded
+    limit = limit_of(machine, section, load, reference)
     meter = meter_of(reading)
     drop, uncertainty = drop_volts(reference, loaded), meter.drop_uncertainty(reference, loaded)
     sound = sound_of(machine, section, reading.copper_celsius)
@@ -91,24 +97,12 @@ def judge(machine: Machine, reading: Reading) -> Judged:
     expected = None if sound is None else load.drop(reference, sound[1])
     advice = _decisive(drop, limit, uncertainty) if verdict == "unsure" else ""
     excess = excess_interval(reference, loaded, load, sound or (at_limit,) * 3, uncertainty)
-    if sound is not None and expected is not None and expected >= limit and verdict != "within" and excess[1] == 0:
-        advice = _too_heavy(reference, limit, expected, sound[1])
     return Judged(
         section.circuit, section.start, section.end, reference, loaded, drop, limit,
         expected, uncertainty, probability_over(drop, limit, uncertainty), verdict,
         *excess,
         meter=str(meter), advice=advice,
     )  # fmt: skip
-
-
-def _too_heavy(reference: float, limit: float, expected: float, sound_ohms: float) -> str:
-    """What to do where the wire alone drops more than the limit allows: then every run like it reads over."""
-    fitting = math.ceil(sound_ohms * (2 * reference / limit - 1))  # the wire alone then drops half of the limit
-    return (
-        f"With this load the sound wire and its contacts alone would drop about {expected:.2f} V, more than the {limit:.2f} V "
-        f"allowed, so this does not show a bad joint. Use a load of {fitting} ohm or more with a new reference, or the maker's "
-        "own limit for this run."
-    )
 
 
 def _decisive(drop: float, limit: float, uncertainty: float) -> str:

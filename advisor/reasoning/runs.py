@@ -128,7 +128,7 @@ def run_of(machine: Machine, section: Section, load: Load, reference: float, cel
     """A section under a load, with the copper at a temperature; None stands for 20 C."""
     sound = sound_of(machine, section, celsius)
     wire_volts = 0.0 if sound is None else load.drop(reference, sound[0])
-    return Run(section, load, reference, limit_of(machine, section), wire_volts)
+    return Run(section, load, reference, limit_of(machine, section, load, reference), wire_volts)
 
 
 def read_groups(machine: Machine, readings: Sequence[Reading], good: float) -> list[Group]:

@@ -67,5 +67,5 @@ def _hatch(y: float, width: float, *, rising: bool) -> list[str]:
 
 
 def _label(s: StepMinutes) -> str:
-    text = s.title if s.step is None else f"{s.step}. {s.title}"
+    text = f"{s.step}. {s.title}"
     return text if len(text) <= LABEL_LENGTH else text[: LABEL_LENGTH - 2].rstrip() + ".."

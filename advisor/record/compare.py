@@ -80,7 +80,7 @@ def _rows(r: RecordView) -> Iterator[tuple[str, str]]:
     yield (
         "Minutes",
         (
-            f"{r.minutes.total:.0f} (checks {r.minutes.checks_minutes:.0f}, setups {r.minutes.setups_minutes:.0f}, "
+            f"{r.minutes.total:.0f} (checks {r.minutes.checks_minutes:.0f}, moves {r.minutes.moves_minutes:.0f}, "
             f"repairs {r.minutes.repairs_minutes:.0f})"
         ),
     )

@@ -46,8 +46,8 @@ def run(m: Material) -> Run:
     last = max(m.state.repairs)
     runs = [r for n, r in m.state.runs.items() if n > last]
     hours, back = sum(r.hours for r in runs), sum(r.recurrences for r in runs)
-    advice = run_advice(m.consultation, m.state, m.consultation.rank(m.state)[1])
-    says, lines = _run_words(hours, back, runs), reasons(m.consultation, m.state, advice)
+    advice = run_advice(m.situation)
+    says, lines = _run_words(hours, back, runs), reasons(m.situation, advice)
     if advice is None:
         says += " How often it came in how many hours before is not known, so no number of hours proves it gone."
         return Run(hours, back, says, None, None, None, None, None, None, "", None, None, "", (), lines)
@@ -55,7 +55,7 @@ def run(m: Material) -> Run:
     where = conditions(m.knowledge, m.opened)
     if where:
         says += f" Hours count when it is run {', '.join(where)}."
-    from_what = prior_says(m.consultation, m.state)
+    from_what = prior_says(m.situation)
     table = tuple(HoursRow(x.confidence, x.hours, x.hours_known_rate) for x in advice.needed)
     needed = next(x.hours for x in advice.needed if x.confidence == CONFIDENCE)
     quiet = advice.quiet if hours and not back else None

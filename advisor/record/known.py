@@ -60,7 +60,7 @@ class Next:
     minutes: float
     question: str
     how: tuple[str, ...]
-    setups: tuple[str, ...]
+    moves: tuple[str, ...]
     reason: tuple[str, ...]
     outcomes: tuple[OutcomeOf, ...]
 
@@ -140,6 +140,5 @@ def _next(m: Material) -> Next | None:
     elif step.kind == "retest" and step.place:
         title = f"{title} ({step.place})"
     outcomes = tuple(OutcomeOf(o.says, o.chance, o.leads_to, o.share) for o in step.outcomes)
-    undone = [s for s in step.leaves if not m.knowledge.setups[s].ends_by_itself]
-    setups = (*(f"Undo: {m.setup_title(s)}" for s in undone), *map(m.setup_title, step.setups))
-    return Next(step.kind, title, step.minutes, question, how, setups, step.reason, outcomes)
+    moves = tuple(m.move_title(x.move, x.point) for leg in step.legs for x in leg.moves)
+    return Next(step.kind, title, step.minutes, question, how, moves, step.reason, outcomes)

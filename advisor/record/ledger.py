@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.model.case import Answered, Corrected, KnowledgeChanged, Noted, Overridden, SetupChanged, Undone
+from advisor.model.case import Answered, Corrected, KnowledgeChanged, Moved, Noted, Overridden, SetupChanged, Undone
 from advisor.model.finding import NOT_LISTED, Held
-from advisor.model.knowledge import STAGES
+from advisor.model.stage import STAGES
+from advisor.reasoning.standing import matches
 from advisor.record.material import Material, titled
 from advisor.record.measured import tests
 
@@ -65,14 +66,13 @@ class CautionRow:
 
 
 @dataclass(frozen=True)
-class SetupRow:
-    """A setup that was made, or that the work done needed. Minutes are the knowledge's."""
+class MoveRow:
+    """A move of the machine that was made. Minutes are the knowledge's, of one time."""
 
     title: str
-    enter: float
-    leave: float
-    times: int  # how often it was written down as made
-    steps: tuple[int, ...]  # steps in which it was made or undone
+    minutes: float
+    times: int
+    steps: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -183,32 +183,41 @@ def work(m: Material) -> Iterator[tuple[int, str, Any]]:
 
 
 def cautions(m: Material) -> tuple[CautionRow, ...]:
-    """The cautions of rules, of the checks and repairs done, and of the setups these need; each once."""
+    """The cautions of rules, of the checks and repairs done, and of the moves to them; each once."""
     shown: dict[str, list[str]] = {}
     for a in m.assessments:
         for caution in a.cautions:
             shown.setdefault(caution, []).append("This case as a whole")
     for _, title, entry in work(m):
-        for caution in entry.cautions:
+        tools = [m.knowledge.tools[t] for t in entry.needed() if t in m.knowledge.tools]
+        for caution in (*entry.cautions, *(c for t in tools for c in t.cautions)):
             shown.setdefault(caution, []).append(title)
-        for setup in entry.setups:
-            for caution in m.knowledge.setups[setup].cautions:
-                shown.setdefault(caution, []).append(m.setup_title(setup))
+        for part in entry.sequence:
+            for rule in m.knowledge.safety.values():
+                if rule.caution and rule.doing and matches(rule.doing, part):
+                    shown.setdefault(rule.caution, []).append(title)
+    for event in m.case.events:
+        move = m.knowledge.moves.get(event.move or "") if isinstance(event, Moved) else None
+        for caution in move.cautions if move is not None else ():
+            shown.setdefault(caution, []).append(move.title if move is not None else "")
     known = m.knowledge.cautions
     return tuple(CautionRow(c, known[c].says, known[c].why, tuple(dict.fromkeys(titles))) for c, titles in shown.items())
 
 
-def setups(m: Material) -> tuple[SetupRow, ...]:
-    """Every setup that was made or that the work done needed, each once."""
-    changes = [(n, e) for n, e in enumerate(m.case.events) if isinstance(e, SetupChanged)]
-    names = dict.fromkeys([*(e.setup for _, e in changes), *(s for _, _, entry in work(m) for s in entry.setups)])
+def moves(m: Material) -> tuple[MoveRow, ...]:
+    """Every move of the machine that was made, each kind once; setups of a case of an older version by their names."""
+    made: dict[tuple[str, str | None], list[int]] = {}
+    for number, event in enumerate(m.case.events):
+        if number in m.state.withdrawn:
+            continue
+        if isinstance(event, Moved) and event.move is not None:
+            made.setdefault((event.move, event.point), []).append(number)
+        elif isinstance(event, SetupChanged):
+            made.setdefault((event.setup, None), []).append(number)
     found = []
-    for name in names:
-        entry = m.knowledge.setups.get(name)
-        mine = [(n, e) for n, e in changes if e.setup == name]
-        times = sum(e.entered for _, e in mine)
-        enter, leave = (entry.enter, entry.leave) if entry else (0.0, 0.0)
-        found.append(SetupRow(m.setup_title(name), enter, leave, times, tuple(n for n, _ in mine)))
+    for (name, point), numbers in made.items():
+        entry = m.knowledge.moves.get(name)
+        found.append(MoveRow(m.move_title(name, point), entry.minutes if entry else 0.0, len(numbers), tuple(numbers)))
     return tuple(found)
 
 

@@ -15,6 +15,7 @@ from advisor.model.machine import Machine
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation, TrailStep
+    from advisor.consultation.situation import Situation
     from advisor.model.finding import Judged
 
 VERDICTS = {"over": "over the limit", "within": "within the limit", "unsure": "too close to call"}
@@ -89,14 +90,27 @@ class Material:
         title = NOT_LISTED_TITLE if cause == NOT_LISTED else entry.title if entry else cause
         return f"{title} ({place})" if place else title
 
-    def setup_title(self, setup: str) -> str:
-        entry = self.knowledge.setups.get(setup)
-        return entry.title if entry else setup
+    def move_title(self, move: str, point: str | None = None) -> str:
+        """A move of the machine in words; in a case of an older version, a setup by its name."""
+        entry = self.knowledge.moves.get(move)
+        title = entry.title if entry else move.replace("-", " ").capitalize()
+        return f"{title} ({point})" if point else title
+
+    @cached_property
+    def situation(self) -> Situation:
+        """The case as it stands."""
+        return self.consultation.situation(self.case)
+
+    def still(self) -> tuple[str, ...]:
+        """How the machine stands where that is not as at work, in words."""
+        s = self.situation
+        told = s.ground.told(s.stand)
+        return tuple(value_says(self.knowledge, n, v) for n, v in told.items() if n not in ("position", "pressure"))
 
     def limit_title(self, what: str) -> str:
-        """A tool, a setup or the second person in words."""
+        """A tool, a state of the machine or the second person in words."""
         tool = self.knowledge.tools.get(what)
-        return "A second person" if what == SECOND_PERSON else tool.title if tool else self.setup_title(what)
+        return "A second person" if what == SECOND_PERSON else tool.title if tool else self.move_title(what)
 
     def source_title(self, source: str) -> str:
         entry = self.knowledge.sources.get(source)
@@ -116,7 +130,8 @@ class Material:
                 f"allowed, {VERDICTS[j.verdict]}"
             )
         check = self.check(by.check)
-        says = next((r.says for r in check.results if r.id == by.result), by.result) if check else by.result
+        words = {r.id: r.says for r in check.results} if check else {}
+        says = "; ".join(words.get(r, r) for r in (by.result, *by.also))
         return f"{by.read}: {says}" if by.read else says
 
     def asked(self, by: Answered | Reading) -> str:
@@ -125,6 +140,14 @@ class Material:
             j = self.judged(by)
             return f"Load test: {j.circuit} from {j.start} to {j.end}"
         return self.check_title(by.check, by.place)
+
+
+def value_says(knowledge: Knowledge, name: str, value: str) -> str:
+    """A variable of the machine with its value, in words."""
+    variable, _, point = name.partition(":")
+    entry = knowledge.variables.get(variable)
+    words = next((v.says for v in entry.values if v.id == value), value) if entry is not None else value
+    return f"{point}: {words}" if point else words
 
 
 def per_cent(share: float) -> str:

@@ -185,16 +185,16 @@ def value_rows(m: Material) -> tuple[ValueRow, ...]:
 
 def pairs(m: Material) -> tuple[Pair, ...]:
     """Each retest in force beside the same test before the repair: the newest that was not normal, else the newest."""
-    from advisor.consultation.after_repair import passed
+    from advisor.consultation.episodes import passed
 
     found = []
     for number, retest in sorted(m.state.retests.items()):
         repaired = max((n for n in m.state.repairs if n < number), default=number)
         earlier = [(n, by) for n, by in _in_force(m) if n < repaired and _same(m, by, retest.by)]
-        bad = [(n, by) for n, by in earlier if not passed(m.knowledge, Retested(by=by), _limit(m, by))]
+        bad = [(n, by) for n, by in earlier if not passed(m.knowledge, m.machine, Retested(by=by))]
         chosen = next(iter(reversed(bad or earlier)), None)
         before_step, before = (None, "Not tested before") if chosen is None else (m.told_in(chosen[0]), m.said(chosen[1]))
-        good = passed(m.knowledge, retest, _limit(m, retest.by))
+        good = passed(m.knowledge, m.machine, retest)
         figures = None if chosen is None else _figures(m, chosen[1], retest.by)
         says = "" if figures is None else _figures_words(figures)
         found.append(Pair(m.asked(retest.by), before, before_step, m.said(retest.by), number, good, figures, says))
@@ -259,10 +259,6 @@ def _in_force(m: Material) -> list[tuple[int, Answered | Reading]]:
     found: list[tuple[int, Answered | Reading]] = [*m.state.answers.items(), *m.state.readings.items()]
     found += [(n, r.by) for n, r in m.state.retests.items()]
     return sorted(found, key=lambda t: t[0])
-
-
-def _limit(m: Material, by: Answered | Reading) -> float | None:
-    return m.judged(by).limit_volts if isinstance(by, Reading) else None
 
 
 def _same(m: Material, one: Answered | Reading, other: Answered | Reading) -> bool:

@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from advisor.model.case import SetupChanged
-from advisor.record.ledger import LOAD_TEST, SetupRow, work
+from advisor.model.case import Moved
+from advisor.record.ledger import LOAD_TEST, work
 from advisor.record.material import Material, utc
 
-Kind = Literal["check", "setup", "repair"]
+Kind = Literal["check", "move", "repair"]
 
 
 @dataclass(frozen=True)
 class StepMinutes:
-    """What one step took. Step None stands for the setups that were needed and not written down, or are still to be undone."""
+    """What one step took."""
 
-    step: int | None
+    step: int
     title: str
     kind: Kind
     minutes: float
@@ -28,24 +28,24 @@ class Minutes:
 
     checks: int
     checks_minutes: float
-    setups_minutes: float
+    moves_minutes: float
     repairs_minutes: float
     total: float
     elapsed: float | None  # minutes from the first to the last event that has a time
     steps: tuple[StepMinutes, ...]
 
 
-def minutes(m: Material, rows: tuple[SetupRow, ...]) -> Minutes:
+def minutes(m: Material) -> Minutes:
     """Minutes by step and by kind."""
-    steps = _steps(m, rows)
+    steps = _steps(m)
     times = [utc(e.at) for e in m.case.events if e.at is not None]
     elapsed = (max(times) - min(times)).total_seconds() / 60 if len(times) > 1 else None
-    spent: dict[Kind, float] = {kind: sum(s.minutes for s in steps if s.kind == kind) for kind in ("check", "setup", "repair")}
+    spent: dict[Kind, float] = {kind: sum(s.minutes for s in steps if s.kind == kind) for kind in ("check", "move", "repair")}
     count = sum(s.kind == "check" for s in steps)
-    return Minutes(count, spent["check"], spent["setup"], spent["repair"], sum(spent.values()), elapsed, steps)
+    return Minutes(count, spent["check"], spent["move"], spent["repair"], sum(spent.values()), elapsed, steps)
 
 
-def _steps(m: Material, rows: tuple[SetupRow, ...]) -> tuple[StepMinutes, ...]:
+def _steps(m: Material) -> tuple[StepMinutes, ...]:
     found = []
     for number, title, entry in work(m):
         if number in m.state.repairs:
@@ -53,24 +53,19 @@ def _steps(m: Material, rows: tuple[SetupRow, ...]) -> tuple[StepMinutes, ...]:
         else:
             found.append(StepMinutes(number, title, "check", _check_minutes(entry)))
     for number, event in enumerate(m.case.events):
-        if isinstance(event, SetupChanged):
-            entry = m.knowledge.setups.get(event.setup)
-            taken = 0.0 if entry is None else entry.enter if event.entered else entry.leave
-            title = f"{'Made' if event.entered else 'Undone'}: {m.setup_title(event.setup)}"
-            found.append(StepMinutes(number, title, "setup", taken))
-    found.sort(key=lambda s: -1 if s.step is None else s.step)
-    whole = sum(max(row.times, 1) * (row.enter + row.leave) for row in rows)
-    rest = whole - sum(s.minutes for s in found if s.kind == "setup")
-    return (*found, StepMinutes(None, "Setups not written down or still to undo", "setup", rest)) if rest > 0 else tuple(found)
+        if isinstance(event, Moved) and event.move is not None and number not in m.state.withdrawn:
+            entry = m.knowledge.moves.get(event.move)
+            found.append(StepMinutes(number, m.move_title(event.move, event.point), "move", entry.minutes if entry else 0.0))
+    return tuple(sorted(found, key=lambda s: s.step))
 
 
 def _check_minutes(entry: object) -> float:
-    """A load test counts as the planner counts it: with the circuit already apart."""
-    from advisor.consultation.actions import LOAD_TEST_MINUTES
+    """A load test counts as the planner counts it: with the circuit apart and the leads in place."""
+    from advisor.consultation.actions import READING_MINUTES
     from advisor.model.knowledge import Check
 
     assert isinstance(entry, Check)
-    return LOAD_TEST_MINUTES if entry.id == LOAD_TEST else entry.minutes
+    return READING_MINUTES if entry.id == LOAD_TEST else entry.minutes
 
 
 def _repair_minutes(m: Material, number: int) -> float:

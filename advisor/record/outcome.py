@@ -36,7 +36,7 @@ class Point:
 
 @dataclass(frozen=True)
 class RepairView:
-    """A repair that was done. `book_minutes` is what the knowledge says, without setups."""
+    """A repair that was done. `book_minutes` is what the knowledge says, without moves."""
 
     number: int
     when: str
@@ -201,13 +201,11 @@ def _through(m: Material, reading: Reading, place: str | None) -> bool:
 
 
 def _repair(m: Material, number: int, repair: Repaired) -> RepairView:
-    from advisor.consultation.after_repair import standing
-
     entry = m.knowledge.causes.get(repair.cause)
     listed = entry.repair.workmanship if entry else ()
     texts = (*listed, *(t for t in repair.points if t not in listed))
     answers: dict[bool | None, Literal["yes", "no", "open"]] = {True: "yes", False: "no", None: "open"}
-    stands = standing(m.knowledge, m.state, number, m.machine)
+    stands = next(e.standing for e in m.situation.episodes if e.number == number)
     recalibrate = entry.repair.recalibrate if entry else ""
     return RepairView(
         number, m.when(number), repair.cause, m.cause_title(repair.cause, repair.place), repair.place, repair.minutes,
@@ -225,6 +223,8 @@ def _open_points(
 ) -> list[str]:
     """What is left to do or to look at, the gravest first."""
     found = [_ALARMS[standing][1]] if standing in _ALARMS else []
+    if standing == "closed-without-repair":
+        found.append("The complaint is as it was.")
     if repairs and standing != "failed" and not proof:
         found.append("The repaired cause was not shown by a direct test before the repair.")
     for repair in repairs[-1:]:
@@ -242,7 +242,7 @@ def _open_points(
         found.append("Run the machine under the conditions that used to bring the fault.")
     if differs and m.state.closed is not None and not m.state.closed.reason:
         found.append("The cause differs from the leading suspect, and no reason was given.")
-    found += [f"Still in place: {m.setup_title(s)}" for s in m.state.setups]
+    found += [f"Still so: {text}" for text in m.still()]
     found += [f"Too close to call: {j.circuit} from {j.start} to {j.end}" for j in m.final.readings if j.verdict == "unsure"]
     if standing in ("unfinished", "failed"):
         waiting = [h for h in holds(m) if h.gone_step is None and not h.never]

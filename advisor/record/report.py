@@ -48,7 +48,8 @@ def _next(step: Step | None) -> dict[str, Any] | None:
         return None
     return {
         "kind": step.kind, "id": step.id, "title": step.title, "place": step.place, "circuit": step.circuit, "from": step.start,
-        "to": step.end, "minutes": step.minutes, "setups": list(step.setups), "leaves": list(step.leaves),
+        "to": step.end, "minutes": step.minutes, "places": list(step.places),
+        "moves": [{"id": x.move, "point": x.point} for leg in step.legs for x in leg.moves],
         "minutes_to_the_end": step.to_the_end, "reason": " ".join(step.reason),
         "outcomes": [
             {"result": o.result, "says": o.says, "chance": o.chance, "leads_to": o.leads_to, "share": o.share}
@@ -75,12 +76,13 @@ def _reading(j: Judged) -> dict[str, Any]:
 
 
 def cautions_now(m: Material) -> tuple[str, ...]:
-    """Ids of the cautions in force: those that rules add, and those of the next step and the setups still to be made."""
+    """Ids of the cautions in force: those that rules add, and those of the next step and the way to it."""
+    from advisor.consultation.safety import cautions_of
+    from advisor.consultation.steps import work_of
+
     found = list(m.final.cautions)
     step = m.final.next
     if step is not None:
-        check, cause = m.check(step.id), m.knowledge.causes.get(step.id)
-        for setup in (*step.leaves, *step.setups):
-            found += m.knowledge.setups[setup].cautions
-        found += cause.repair.cautions if step.kind == "repair" and cause else check.cautions if check else ()
+        work = None if step.kind in ("run", "done") else work_of(m.situation, step)
+        found += cautions_of(m.knowledge, m.machine, step, work)
     return tuple(dict.fromkeys(found))

@@ -12,6 +12,7 @@ from advisor.model.case import (
     Event,
     KnowledgeChanged,
     Limited,
+    Moved,
     Noted,
     Opened,
     Overridden,
@@ -25,12 +26,12 @@ from advisor.model.case import (
     Undone,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Because
-from advisor.record.material import Material, per_cent, times_back, utc
+from advisor.record.material import Material, per_cent, times_back, utc, value_says
 
 SHOWN = 3  # lines of the ranking under each step
 STILL = 0.0005  # a share that changes by less did not move
 FAINT = 0.5  # decibans under which a rule's word on a cause is left out
-SILENT_KINDS = ("noted", "setup", "limited", "overridden", "closed", "reopened")
+SILENT_KINDS = ("noted", "moved", "setup", "limited", "overridden", "closed", "reopened")
 PLAYS = 0.01  # share from which a cause plays a part: its weights are named before those of the rest
 
 
@@ -85,7 +86,7 @@ class StepView:
 
     @property
     def tells(self) -> bool:
-        """Whether the step could have moved the ranking: setups, notes and the like never do."""
+        """Whether the step could have moved the ranking: moves, notes and the like never do."""
         return self.kind not in SILENT_KINDS
 
 
@@ -192,8 +193,12 @@ def _work(m: Material, event: Event) -> _Words:
     match event:
         case Noted():
             return _Words("Note", event.text)
+        case Moved():
+            if event.move is not None:
+                return _Words(f"Move. {m.move_title(event.move, event.point)}")
+            return _Words("Machine", "; ".join(value_says(m.knowledge, n, v) for n, v in event.to.items()))
         case SetupChanged():
-            return _Words(f"{'Setup made' if event.entered else 'Setup undone'}. {m.setup_title(event.setup)}")
+            return _Words(f"{'Made' if event.entered else 'Undone'}. {m.move_title(event.setup)}")
         case Limited():
             return _Words(f"{'Now to be had' if event.available else 'Not to be had here'}. {m.limit_title(event.what)}")
         case Repaired():

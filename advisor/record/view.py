@@ -50,7 +50,7 @@ class RecordView:
     ruled_out: tuple[ledger.RuledOut, ...]
     holds: tuple[ledger.HoldRow, ...]
     cautions: tuple[ledger.CautionRow, ...]
-    setups: tuple[ledger.SetupRow, ...]
+    machine_moves: tuple[ledger.MoveRow, ...]
     minutes: Minutes
     changes: tuple[ledger.Change, ...]
     notes: tuple[ledger.NoteRow, ...]
@@ -71,8 +71,8 @@ def build(
     m = gather(consultation, case, now)
     given = dict(details or {})
     repaired = frozenset(r.place for r in m.state.repairs.values() if r.place is not None)
-    setups, readings = ledger.setups(m), measured.reading_rows(m)
-    spent = minutes(m, setups)
+    readings = measured.reading_rows(m)
+    spent = minutes(m)
     return RecordView(
         case_id=case_id,
         written=shown_time(now, m.zone),
@@ -92,7 +92,7 @@ def build(
         ruled_out=ledger.ruled_out(m),
         holds=ledger.holds(m),
         cautions=ledger.cautions(m),
-        setups=setups,
+        machine_moves=ledger.moves(m),
         minutes=spent,
         changes=ledger.changes(m),
         notes=ledger.notes(m),

@@ -4,32 +4,30 @@ from __future__ import annotations
 
 from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.situation import Situation
 from advisor.model.case import Case, Closed, Reopened, fold
-from advisor.model.finding import Assessment
 from advisor.terminal import typed
 from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.questions import Answerer, Prompt
 
 
-def ask_closing(
-    terminal: Terminal, answerer: Answerer, consultation: Consultation, case: Case, assessment: Assessment, what: str
-) -> Closed:
+def ask_closing(terminal: Terminal, answerer: Answerer, consultation: Consultation, s: Situation, what: str) -> Closed:
     """`close [CAUSE [PLACE]]`: says what will be confirmed, then asks who confirms it and, where it is due, why.
 
     Raises InputError for an unknown cause or place.
     """
-    state = fold(case)
+    assessment = s.assessment
     name, place = typed.two(what)
     if name == NO_CAUSE:
         name = place = None
     elif name is None:
-        name, place = confirmed(consultation, state, assessment)
+        name, place = confirmed(s)
     elif place is None and name == assessment.leading.cause:
         place = assessment.leading.place
-    event = closing(consultation, case, name, place, "", "")
+    event = closing(consultation, s.case, name, place, "", "")
     terminal.line(describe(consultation, event), "bold", hang=2)
-    lacks = proof_says(consultation, state)
+    lacks = proof_says(s)
     if lacks:
         terminal.line(lacks, "bold", hang=2)
     by = answerer.answer(Prompt("name", "who confirms it"))

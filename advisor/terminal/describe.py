@@ -10,6 +10,7 @@ from advisor.model.case import (
     Event,
     KnowledgeChanged,
     Limited,
+    Moved,
     Noted,
     Overridden,
     Ran,
@@ -22,6 +23,7 @@ from advisor.model.case import (
     Undone,
 )  # fmt: skip
 from advisor.terminal.views import in_a_line
+from advisor.terminal.views import says as says_of
 
 
 def describe(consultation: Consultation, event: Event) -> str:
@@ -34,7 +36,8 @@ def describe(consultation: Consultation, event: Event) -> str:
     match event:
         case Answered():
             check = k.checks[event.check]
-            says = next((r.says for r in check.results if r.id == event.result), event.result)
+            words = {r.id: r.says for r in check.results}
+            says = "; ".join(words.get(r, r) for r in (event.result, *event.also))
             value = f"{event.read}: " if event.read else ""
             return f"{check.title}{place(event.place)}: {value}{says}"
         case Reading():
@@ -48,10 +51,12 @@ def describe(consultation: Consultation, event: Event) -> str:
             return f"Corrected number {event.number}: {describe(consultation, event.by)}"
         case Noted():
             return f"Note: {event.text}"
+        case Moved():
+            if event.move in k.moves:
+                return f"{k.moves[event.move].title}{place(event.point)}"
+            return "Now: " + "; ".join(says_of(k, n, v) for n, v in event.to.items())
         case SetupChanged():
-            setup = k.setups[event.setup]
-            left = "No longer so" if setup.ends_by_itself else "Undone"
-            return f"{'Prepared' if event.entered else left}: {setup.title}"
+            return f"{'Prepared' if event.entered else 'Undone'}: {event.setup.replace('-', ' ')}"
         case Limited():
             return f"{'Here again' if event.available else 'Not here'}: {event.what}"
         case Repaired():

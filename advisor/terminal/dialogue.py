@@ -7,24 +7,27 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from advisor.consultation import answers
-from advisor.consultation.after_repair import retest_fits
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.next_step import prepared, proofs
+from advisor.consultation.episodes import retest_fits
+from advisor.consultation.ground import limits
 from advisor.consultation.reading_words import meaning
+from advisor.consultation.safety import cautions_of
 from advisor.consultation.scenario import to_event
+from advisor.consultation.situation import Situation
+from advisor.consultation.steps import back_to_work, moved, prepared, work_of
 from advisor.errors import ExitCode, InputError, nearest
 from advisor.model.case import (
     Case,
     Event,
     Limited,
+    Moved,
     Noted,
     Overridden,
     Ran,
     Repaired,
-    SetupChanged,
     Undone,
     fold,
-    last_undoable,
+    taken_back,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Share, Step
 from advisor.model.scenario import Line
@@ -62,7 +65,9 @@ class Dialogue:
     append: Callable[[Event], None]
     _chosen: Step | None = None
     _warned: set[str] = field(default_factory=set)
+    _standing: set[str] = field(default_factory=set)  # cautions told for the step before
     _assessment: Assessment | None = None
+    _situation: Situation | None = None
 
     def run(self) -> ExitCode:
         """Until the case is closed, paused or the input ends."""
@@ -72,7 +77,7 @@ class Dialogue:
         while fold(self.case).closed is None:
             step = self._chosen or self._next
             if step == presented:
-                stage.again(self.terminal, self.consultation, step)
+                stage.again(self.terminal, self.situation, step)
             else:
                 self._present(step)
             presented = step
@@ -105,7 +110,13 @@ class Dialogue:
         return bool(fold(self.case).repairs) or self._next.kind in ("repair", "run")
 
     def _reassess(self) -> None:
-        self._assessment = self.consultation.assess(self.case)
+        self._situation = self.consultation.situation(self.case)
+        self._assessment = self.consultation.assessed(self._situation)
+
+    @property
+    def situation(self) -> Situation:
+        assert self._situation is not None
+        return self._situation
 
     # ---- showing
 
@@ -115,10 +126,15 @@ class Dialogue:
         stage.news(self.terminal, Assessment((), (), ()), self.assessment)
 
     def _present(self, step: Step) -> None:
-        """A step in full; cautions that rules add are shown the first time only."""
+        """A step in full. A caution that was told for the step before and still holds is said in one line."""
+        work = None if step.kind in ("run", "done") else work_of(self.situation, step)
+        own = cautions_of(self.consultation.knowledge, self.consultation.machine, step, work)
         extra = [c for c in self.assessment.cautions if c not in self._warned]
+        ids = list(dict.fromkeys([*extra, *own]))
+        new = [c for c in ids if c not in self._standing]
+        stage.present(self.terminal, self.situation, step, new, [c for c in ids if c in self._standing])
         self._warned.update(extra)
-        stage.present(self.terminal, self.consultation, fold(self.case), step, extra)
+        self._standing = set(ids)
 
     # ---- taking an answer
 
@@ -183,7 +199,8 @@ class Dialogue:
         self._chosen = None
         self._reassess()
         new = [b for b in self.assessment.because if b not in before.because]
-        for text in meaning(self.consultation, fold(self.case), events[-1]):
+        told = [e for e in events if not isinstance(e, Moved)]
+        for text in meaning(self.consultation, fold(self.case), told[-1]) if told else ():
             self.terminal.line(text)
         views.meaning(self.terminal, new, self.consultation.knowledge)
         stage.news(self.terminal, before, self.assessment)
@@ -205,7 +222,8 @@ class Dialogue:
         event = self._event(**values)
         if step.kind != "retest":
             self._override(step)
-        self._append(*self._setup_events(step), event)
+        before, after = moved(step)
+        self._append(*before, event, *after)
 
     def _override(self, step: Step) -> None:
         """A step done although a rule says to wait is written down as such."""
@@ -215,10 +233,6 @@ class Dialogue:
                 event = Overridden(check=check.id, hold=hold.until)
                 self.append(event)
                 self.case = self.case.then(event)
-
-    def _setup_events(self, step: Step) -> list[Event]:
-        left: list[Event] = [SetupChanged(setup=s, entered=False) for s in step.leaves]
-        return left + [SetupChanged(setup=s, entered=True) for s in step.setups]
 
     # ---- words
 
@@ -233,14 +247,14 @@ class Dialogue:
         self._line(skip=name, place=place, why=why)
 
     def _back(self) -> None:
-        number = last_undoable(self.case)
+        numbers = taken_back(self.case)
         if self._chosen is not None:
             self._chosen = None
-        elif number is None:
+        elif not numbers:
             raise InputError("nothing is left to take back", "Answer the question, or pause.")
         else:
-            self.terminal.line(f"Taken back: {describe(self.consultation, self.case.events[number])}", hang=2)
-            self._append(Undone(number=number))
+            self.terminal.line(f"Taken back: {describe(self.consultation, self.case.events[numbers[0]])}", hang=2)
+            self._append(*(Undone(number=n) for n in numbers))
 
     def _note(self, text: str, step: Step) -> None:
         text = text or self.answerer.answer(Prompt("note", "note"))
@@ -259,10 +273,9 @@ class Dialogue:
         self._line(correct=name, place=place, **typed.outcome(check, right.strip()))
 
     def _limit(self, what: str, *, available: bool) -> None:
-        k = self.consultation.knowledge
-        known = [*k.tools, *k.setups, "second-person"]
+        known = limits(self.consultation.knowledge)
         if what not in known:
-            raise InputError(f"'{what}' is no tool or setup", nearest(what, known))
+            raise InputError(f"'{what}' is no tool or state of the machine", nearest(what, known))
         self._append(Limited(what=what, available=available))
 
     def _other(self, what: str, step: Step) -> None:
@@ -281,7 +294,7 @@ class Dialogue:
                 raise InputError(f"there is no step {what}", "Type other alone for the list.")
             self._chosen = self.assessment.alternatives[int(what) - 1]
             return
-        self._chosen = typed.step_named(self.consultation, fold(self.case), what.split(), "check", self._pick_place)
+        self._chosen = typed.step_named(self.situation, what.split(), "check", self._pick_place)
         self._say_price(self._chosen)
         self._say_hold(self._chosen)
 
@@ -332,10 +345,9 @@ class Dialogue:
         share = next((s.share for s in self.assessment.ranking if s.cause == event.cause), 0.0)
         if share < 0.01:
             self.terminal.line(f"Think again: {cause.title.lower()} holds {share:.1%} of what is left.", "bold", hang=2)
-        state = fold(self.case)
         title = cause.title + (f" ({place})" if place else "")
         chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=("Chosen by the technician.",))
-        self._chosen = prepared(self.consultation, state, chosen)
+        self._chosen = prepared(self.situation, chosen)
 
     def _choose_retest(self, what: str, step: Step) -> None:
         if not what:
@@ -343,7 +355,7 @@ class Dialogue:
         state, knowledge, machine = fold(self.case), self.consultation.knowledge, self.consultation.machine
         if not state.repairs:
             raise InputError("nothing was repaired yet", "Do it as a check: type other CHECK. Or say first: repair CAUSE.")
-        step = typed.step_named(self.consultation, state, what.split(), "retest", self._pick_place)
+        step = typed.step_named(self.situation, what.split(), "retest", self._pick_place)
         run = (step.circuit, step.start or "", step.end or "") if step.circuit else None
         if not retest_fits(knowledge, machine, state, state.repairs[max(state.repairs)], step.id, step.place, run):
             self.terminal.line("This is another test, or another place, than that of the repair: it does not prove it.", "bold")
@@ -363,12 +375,13 @@ class Dialogue:
             self.terminal.line(f"- {point}", indent=2, hang=2)
             points[point] = self._until(Prompt("point", "yes or no", choices), lambda text: pick(text, choices)) == "yes"
         minutes = self._until(Prompt("minutes", "minutes it took"), lambda text: answers.number(text)[0] if text else None)
-        early = not proofs(self.consultation, fold(self.case), step.id, step.place)
+        early = not self.situation.proofs_seen(step.id, step.place)
         event = self._event(repair=step.id, place=step.place, minutes=minutes)
         assert isinstance(event, Repaired)
         if early:
             self.terminal.line("The record will say that it was repaired before it was proven.", hang=2)
-        self._append(*self._setup_events(step), event.model_copy(update={"points": points, "early": early}))
+        before, after = moved(step)
+        self._append(*before, event.model_copy(update={"points": points, "early": early}), *after)
 
     def _until(self, prompt: Prompt, parse: Callable[[str], Any]) -> Any:
         while True:
@@ -384,11 +397,11 @@ class Dialogue:
         event = self._event(run=hours)
         again = self._until(Prompt("recurrences", "how often did the fault come back"), lambda t: int(answers.number(t or "0")[0]))
         assert isinstance(event, Ran)
-        # A machine that has run stands on its wheels again: nothing that was prepared for the checks is in place.
-        left: list[Event] = [SetupChanged(setup=s, entered=False) for s in reversed(fold(self.case).setups)]
-        self._append(*left, event.model_copy(update={"recurrences": max(0, again)}))
+        # A machine that has run stands as at work: the way back is part of the run.
+        before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
+        self._append(*before, event.model_copy(update={"recurrences": max(0, again)}))
 
     def _close(self, what: str) -> None:
-        closed = ask_closing(self.terminal, self.answerer, self.consultation, self.case, self.assessment, what)
+        closed = ask_closing(self.terminal, self.answerer, self.consultation, self.situation, what)
         self.append(closed)
         self.case = self.case.then(closed)

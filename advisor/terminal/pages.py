@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from advisor.evidence.rows import OTHERWISE
-from advisor.model.knowledge import Cause, Caution, Check, Complaint, Knowledge, Rule, Setup, Tool
+from advisor.model.knowledge import Cause, Caution, Check, Complaint, Knowledge, Tool
+from advisor.model.rule import Rule
+from advisor.model.states import PLUG, PLUGS, Move, SafetyRule
 from advisor.terminal import views
 from advisor.terminal.environment import Terminal
 
 
 def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
-    """Prints a complaint, cause, check, rule, setup, caution or tool."""
+    """Prints a complaint, cause, check, rule, move, safety rule, caution or tool."""
     match entry:
         case Check():
             _check(terminal, knowledge, entry)
@@ -23,12 +27,17 @@ def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
                 if said:
                     terminal.line(f"- {said}", indent=2, hang=2)
             _source(terminal, knowledge, entry.source)
-        case Setup():
+        case Move():
             terminal.rule(entry.title)
             views.cautions(terminal, knowledge, entry.cautions)
             views.numbered(terminal, entry.steps)
-            terminal.line(f"{entry.enter:.0f} min to reach, {entry.leave:.0f} min to undo.")
-            views.numbered(terminal, entry.undo)
+            terminal.line(f"{entry.minutes:g} min. Before: {needs(knowledge, {**entry.when, **entry.from_})}.", hang=2)
+            terminal.line(f"Afterwards: {needs(knowledge, {k: (v,) for k, v in entry.sets.items()})}.", hang=2)
+        case SafetyRule():
+            terminal.rule(f"Never together: {entry.id}")
+            terminal.line(entry.because)
+            terminal.line(f"Forbidden: {needs(knowledge, entry.forbids)}.", hang=2)
+            _source(terminal, knowledge, entry.source)
         case Complaint():
             terminal.rule(entry.title)
             terminal.line(f'"{entry.asks}"')
@@ -46,6 +55,18 @@ def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
             terminal.line(entry.title)
 
 
+def needs(knowledge: Knowledge, wanted: Mapping[str, Sequence[str]]) -> str:
+    """How the machine must stand, in words."""
+    said = []
+    for name, values in wanted.items():
+        variable = PLUG if name in PLUGS else name
+        entry = knowledge.variables[variable]
+        words = [v.says for v in entry.values if v.id in values]
+        where = f"{name.replace('-', ' ')}: " if variable == PLUG else ""
+        said.append(where + " or ".join(w[:1].lower() + w[1:] for w in words))
+    return "; ".join(said)
+
+
 def _source(terminal: Terminal, knowledge: Knowledge, name: str) -> None:
     source = knowledge.sources[name]
     terminal.line(f"Source: {source.title}" + (f", {source.where}" if source.where else ""), hang=2)
@@ -55,10 +76,7 @@ def _check(terminal: Terminal, knowledge: Knowledge, check: Check) -> None:
     terminal.rule(check.title)
     terminal.line(check.purpose)
     terminal.line(
-        f"About {check.minutes:.0f} min, without: "
-        + ("; ".join(knowledge.setups[s].title for s in check.setups) or "no setup")
-        + ".",
-        hang=2,
+        f"About {check.minutes:g} min, without the way to it. Machine: {needs(knowledge, check.needs) or 'as it is'}.", hang=2
     )
     views.cautions(terminal, knowledge, check.cautions)
     views.check(terminal, knowledge, check)
@@ -66,7 +84,8 @@ def _check(terminal: Terminal, knowledge: Knowledge, check: Check) -> None:
     views.options(terminal, [(r.id, r.says + (" (normal)" if r.normal else "")) for r in check.results])
     terminal.line("How likely each result is:", "bold")
     for cause, row in check.evidence.items():
-        name = "any other cause" if cause == OTHERWISE else knowledge.causes[cause].title
+        named = knowledge.causes.get(cause) or knowledge.kinds.get(cause)
+        name = "any other cause" if cause == OTHERWISE or named is None else named.title
         words = ", ".join(f"{result} {word.replace('-', ' ')}" for result, word in row.items())
         terminal.line(f"- {name}: {words}", indent=2, hang=2)
     _source(terminal, knowledge, check.source)
@@ -83,6 +102,7 @@ def _cause(terminal: Terminal, knowledge: Knowledge, cause: Cause) -> None:
         says = next(r.says for r in knowledge.checks[check_id].results if r.id == result)
         terminal.line(f"- {knowledge.checks[check_id].title}: {says} ({check_id})", indent=2, hang=2)
     terminal.rule(f"Repair, about {cause.repair.minutes:.0f} min")
+    terminal.line(f"Machine: {needs(knowledge, cause.repair.needs) or 'as it is'}.", hang=2)
     views.cautions(terminal, knowledge, cause.repair.cautions)
     views.repair(terminal, knowledge, cause.repair)
     terminal.line("Retest: " + "; ".join(knowledge.checks[c].title for c in cause.retest) + ".", hang=2)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from advisor.consultation.advice import RUN_ON
 from advisor.consultation.answers import ENDS
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.next_step import RUN_ON
-from advisor.consultation.plugs import wiring
-from advisor.model.case import Case, State, fold
+from advisor.consultation.situation import Situation
+from advisor.model.case import Case, fold
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Measure
 from advisor.model.machine import Machine
@@ -33,38 +33,44 @@ def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
             terminal.line(f"Note: {text}", "bold", hang=2)
 
 
-def present(terminal: Terminal, consultation: Consultation, state: State, step: Step, extra: Sequence[str]) -> None:
-    """Cautions, setups, steps, then the question. `extra` are cautions that rules add."""
-    knowledge = consultation.knowledge
+def present(terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = ()) -> None:
+    """Cautions, the way there, steps, then the question. `standing` are cautions that were told and still hold."""
+    knowledge = s.knowledge
     terminal.line()
     terminal.rule(views.heading(step))
     minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
     terminal.line(step.title + minutes, "bold")
     for text in step.reason if step.kind in ("run", "done") else step.reason[:2]:
         terminal.line(text)
-    views.cautions(terminal, knowledge, views.caution_ids(knowledge, step, extra))
-    views.setups(terminal, knowledge, step, state)
-    section = consultation.machine.section(step.circuit, step.start or "", step.end or "") if step.circuit else None
-    for text in wiring(consultation.machine, state, section) if section is not None else ():
-        terminal.line(text, "bold", hang=2)
+    for name in step.missing:
+        terminal.line(f"It needs what is not here: {name}.", "bold", hang=2)
+    prepare(terminal, s, step, cautions, standing)
     if step.kind in ("check", "reading", "retest"):
         views.check(terminal, knowledge, knowledge.checks[step.id], again=step.again)
     elif step.kind == "repair":
         views.repair(terminal, knowledge, knowledge.causes[step.id].repair)
-    _ask(terminal, consultation, step)
+    _ask(terminal, s, step)
 
 
-def again(terminal: Terminal, consultation: Consultation, step: Step) -> None:
+def prepare(terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = ()) -> None:
+    """Cautions, then the way to a step."""
+    views.cautions(terminal, s.knowledge, cautions, standing)
+    for n, leg in enumerate(step.legs):
+        views.way(terminal, s.knowledge, leg, first=n == 0)
+    views.stands(terminal, s.knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
+
+
+def again(terminal: Terminal, s: Situation, step: Step) -> None:
     """The question alone, after a word such as `why`."""
     terminal.line()
     terminal.line(step.title, "bold")
-    _ask(terminal, consultation, step)
+    _ask(terminal, s, step)
 
 
-def _ask(terminal: Terminal, consultation: Consultation, step: Step) -> None:
+def _ask(terminal: Terminal, s: Situation, step: Step) -> None:
     """The question and how to answer it."""
     if step.kind in ("check", "reading", "retest"):
-        _ask_check(terminal, consultation, step)
+        _ask_check(terminal, s, step)
     elif step.kind == "repair":
         terminal.line("Type done when it is repaired.")
     elif step.kind == "run":
@@ -75,16 +81,17 @@ def _ask(terminal: Terminal, consultation: Consultation, step: Step) -> None:
     terminal.line(f"[{WORDS}]")
 
 
-def _ask_check(terminal: Terminal, consultation: Consultation, step: Step) -> None:
-    check = consultation.knowledge.checks[step.id]
+def _ask_check(terminal: Terminal, s: Situation, step: Step) -> None:
+    check = s.knowledge.checks[step.id]
     if step.circuit is not None:
         terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
         terminal.line("Type both, such as 11.84 11.52. Add what is not as usual: adapter=NAME load_ohms=5 meter=0.5%+2.", hang=2)
         return
     where = f" ({step.place})" if step.place else ""
-    terminal.line(check.question + where, "bold")
+    several = " (several numbers are allowed)" if check.many else ""
+    terminal.line(check.question + where + several, "bold")
     if check.measure is not None:
-        terminal.line(f"{_numbers_wanted(check.measure, consultation.machine)}, or a word by the maker's figure:")
+        terminal.line(f"{_numbers_wanted(check.measure, s.machine)}, or a word by the maker's figure:")
         for result in check.results:
             terminal.line(f"{result.id}: {result.says}", indent=2, hang=2)
     else:

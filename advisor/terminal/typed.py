@@ -7,12 +7,13 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from advisor.consultation import answers
-from advisor.consultation.consultation import Consultation
-from advisor.consultation.next_step import prepared
+from advisor.consultation.actions import READING_MINUTES
+from advisor.consultation.situation import Situation
+from advisor.consultation.steps import prepared
 from advisor.errors import InputError, nearest
-from advisor.model.case import State
 from advisor.model.finding import Step
 from advisor.model.knowledge import Check
+from advisor.model.machine import Machine
 from advisor.model.scenario import CONDITIONS
 from advisor.reasoning.likelihoods import check_places
 from advisor.terminal.questions import pick
@@ -41,6 +42,9 @@ def outcome(check: Check, text: str) -> dict[str, Any]:
 
     A measuring check takes a word as well: its limits may not be this machine's.
     """
+    if check.many:
+        typed = text.replace(",", " ").split() or [text]
+        return {"result": [pick(word, [(r.id, r.says) for r in check.results]) for word in typed]}
     worded = text[:1].isalpha() and any(r.id.startswith(text.lower()) for r in check.results)
     if check.measure is None or worded:
         chosen = text if text == "normal" else pick(text, [(r.id, r.says) for r in check.results])
@@ -93,35 +97,34 @@ def load_test(text: str, step: Step) -> dict[str, Any]:
 
 
 def step_named(
-    consultation: Consultation, state: State, words: list[str], kind: Literal["check", "retest"],
-    pick_place: Callable[[list[str], bool], str | None],
-) -> Step:  # fmt: skip
+    s: Situation, words: list[str], kind: Literal["check", "retest"], pick_place: Callable[[list[str], bool], str | None]
+) -> Step:
     """A step chosen by name: CHECK, CHECK PLACE, or load-test CIRCUIT FROM TO. Raises InputError.
 
     `pick_place` asks for a place where none was typed, and is told whether it may stay unknown.
     """
-    knowledge, machine = consultation.knowledge, consultation.machine
-    check = answers.find_check(knowledge, words[0])
+    check = answers.find_check(s.knowledge, words[0])
     step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
     if check.id == answers.LOAD_TEST:
-        return prepared(consultation, state, _run_named(consultation, step, words[1:]))
+        return prepared(s, _run_named(s.machine, step, words[1:]))
     place = words[1] if len(words) > 1 else None
     if place is None and check.at is not None:
-        places = [p for p in check_places(check, machine) if p is not None]
+        places = [p for p in check_places(check, s.machine) if p is not None]
         may_stay_unknown = check.at == "point"
         if len(places) > 1 or (places and not may_stay_unknown):
             place = pick_place(places, may_stay_unknown)
-    place = answers.check_place(knowledge, machine, check, place)
+    place = answers.check_place(s.knowledge, s.machine, check, place)
     step = replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
-    return prepared(consultation, state, step)
+    return prepared(s, step)
 
 
-def _run_named(consultation: Consultation, step: Step, words: list[str]) -> Step:
+def _run_named(machine: Machine, step: Step, words: list[str]) -> Step:
     """A load test of the run that was typed."""
-    if len(words) != 3 or consultation.machine.section(*words) is None:
-        runs = [f"{s.circuit} {s.start} {s.end}" for s in consultation.machine.sections()]
+    if len(words) != 3 or machine.section(*words) is None:
+        runs = [f"{x.circuit} {x.start} {x.end}" for x in machine.sections()]
         hint = f"Type load-test CIRCUIT FROM TO: {nearest(' '.join(words), runs)}"
         raise InputError(f"'{' '.join(words)}' is no run of this layout", hint)
     circuit, start, end = words
     kind = "reading" if step.kind == "check" else step.kind
-    return replace(step, kind=kind, title=f"{step.title}: {circuit} from {start} to {end}", circuit=circuit, start=start, end=end)
+    title = f"{step.title}: {circuit} from {start} to {end}"
+    return replace(step, kind=kind, title=title, circuit=circuit, start=start, end=end, minutes=READING_MINUTES)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.consultation.actions import IN_VAIN
-from advisor.model.case import State
-from advisor.model.finding import Assessment, Because, Share, Step
-from advisor.model.knowledge import STAGES, Check, Knowledge, Repair
+from advisor.model.finding import Assessment, Because, Leg, Share, Step
+from advisor.model.knowledge import Check, Knowledge, Repair, Work
+from advisor.model.stage import STAGES
 from advisor.terminal.environment import Terminal
 
 HEADS = 4  # suspects in a ranking told in one line
@@ -74,41 +73,45 @@ def heading(step: Step) -> str:
     return words[step.kind]
 
 
-def setups(terminal: Terminal, knowledge: Knowledge, step: Step, state: State) -> None:
-    """What to undo, what to prepare and what stays as it is."""
-    for name in step.leaves:
-        setup = knowledge.setups[name]
-        if setup.ends_by_itself:
-            continue
-        terminal.line(f"First undo: {setup.title}", "bold")
-        numbered(terminal, setup.undo or ("Undo it in the opposite order.",))
-    for name in step.setups:
-        setup = knowledge.setups[name]
-        terminal.line(f"First: {setup.title} ({setup.enter:.0f} min)", "bold")
-        numbered(terminal, setup.steps)
-    kept = [knowledge.setups[s].title for s in state.setups if s not in step.leaves and s not in step.setups]
+def way(terminal: Terminal, knowledge: Knowledge, leg: Leg, *, first: bool) -> None:
+    """The moves to a step, or to its next part, in their order."""
+    for m in leg.moves:
+        move = knowledge.moves[m.move]
+        where = f" ({m.point})" if m.point else ""
+        terminal.line(f"{'First' if first else 'Then'}: {move.title}{where}", "bold")
+        numbered(terminal, move.steps)
+
+
+def stands(terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[str, str]) -> None:
+    """How the machine stands for a step, where that is not as at work and no move of it told so."""
+    if not step.legs:
+        return
+    moved = {name for m in step.legs[0].moves for name, _ in m.to}
+    kept = [says(knowledge, n, v) for n, v in step.legs[0].stand if v != work.get(n) and n not in moved and n != "pressure"]
     if kept:
         terminal.line("Stays as it is: " + "; ".join(kept) + ".", hang=2)
 
 
-def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str]) -> None:
-    """Safety warnings, each with its reason, before the step they belong to."""
+def says(knowledge: Knowledge, name: str, value: str) -> str:
+    """A variable of the machine with its value, in words."""
+    variable, _, point = name.partition(":")
+    entry = knowledge.variables.get(variable)
+    words = next((v.says for v in entry.values if v.id == value), "") if entry is not None else ""
+    if variable == "leads" and value != "off":
+        words = f"load and meter leads from {value}"
+    text = f"{point} {words}" if point else words
+    return text[:1].lower() + text[1:]
+
+
+def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], standing: Sequence[str] = ()) -> None:
+    """Safety warnings, each with its reason, before the step they belong to; those that stand already in one line."""
     for name in dict.fromkeys(ids):
         caution = knowledge.cautions[name]
         terminal.line(f"! CAUTION: {caution.says} {caution.why}", "bold red", hang=2)
+    if standing:
+        terminal.line("! Still: " + " ".join(knowledge.cautions[c].says for c in dict.fromkeys(standing)), "red", hang=2)
     if ids:
         terminal.line("! Local rules and the maker's instructions come first.", hang=2)
-
-
-def caution_ids(knowledge: Knowledge, step: Step, extra: Sequence[str]) -> tuple[str, ...]:
-    """The cautions of a step: those of its setups still to be made, its own, and those that rules add."""
-    own: tuple[str, ...] = ()
-    if step.kind in ("check", "reading", "retest"):
-        own = knowledge.checks[step.id].cautions
-    elif step.kind == "repair":
-        own = knowledge.causes[step.id].repair.cautions
-    from_setups = [c for s in (*step.leaves, *step.setups) for c in knowledge.setups[s].cautions]
-    return tuple(dict.fromkeys([*extra, *from_setups, *own]))
 
 
 def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool = False) -> None:
@@ -117,13 +120,13 @@ def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool
         terminal.line("A second person is needed.", "bold")
     if entry.tools:
         terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
-    terminal.line("Do:", "bold")
-    numbered(terminal, entry.steps)
+    parts(terminal, entry)
     if again and entry.again is not None:
         terminal.line(f"This time: {entry.again}", "bold", hang=2)
     if entry.measure is not None:
         terminal.line(f"Meter: {entry.measure.meter}.", hang=2)
-    terminal.line("Do not fall for:", "bold")
+    if entry.mistakes:
+        terminal.line("Common mistakes:", "bold")
     for mistake in entry.mistakes:
         terminal.line(f"- {mistake}", indent=2, hang=2)
 
@@ -134,8 +137,7 @@ def repair(terminal: Terminal, knowledge: Knowledge, entry: Repair) -> None:
         terminal.line("Parts: " + "; ".join(entry.parts) + ".", hang=2)
     if entry.tools:
         terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
-    terminal.line("Do:", "bold")
-    numbered(terminal, entry.steps)
+    parts(terminal, entry)
     terminal.line("It is good work when:", "bold")
     for point in entry.workmanship:
         terminal.line(f"- {point}", indent=2, hang=2)
@@ -143,6 +145,14 @@ def repair(terminal: Terminal, knowledge: Knowledge, entry: Repair) -> None:
         terminal.line("Keep for the record: " + "; ".join(entry.keep) + ".", hang=2)
     if entry.recalibrate != "none":
         terminal.line(f"Afterwards calibrate: {entry.recalibrate}.", hang=2)
+
+
+def parts(terminal: Terminal, work: Work) -> None:
+    """What is done, part by part."""
+    for n, part in enumerate(work.sequence):
+        if part.steps:
+            terminal.line("Do:" if n == 0 else "Then, with the machine as said:", "bold")
+            numbered(terminal, part.steps)
 
 
 def numbered(terminal: Terminal, steps: Sequence[str]) -> None:
@@ -156,10 +166,7 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
     for text in step.reason:
         terminal.line(text)
     if step.to_the_end:
-        terminal.line(
-            f"{step.minutes:.0f} min now. To the end, were the suspects then tried one by one, and each repair in vain counted "
-            f"as {IN_VAIN / 60:.0f} hours: {step.to_the_end:.0f} min."
-        )
+        terminal.line(f"{step.minutes:.0f} min now. About {step.to_the_end:.0f} min to the end, wrong repairs included.")
     _outcomes(terminal, step, 2)
     for i, other in enumerate(assessment.alternatives, 1):
         extra = other.to_the_end - step.to_the_end
@@ -168,10 +175,7 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
         _outcomes(terminal, other, 4)
     _holds(terminal, assessment, knowledge)
     if assessment.robustness is not None:
-        terminal.line(
-            "Were one word of the knowledge wrong by a step, the leader would still lead in "
-            f"{assessment.robustness:.0%} of the ways."
-        )
+        terminal.line(f"It stays first in {assessment.robustness:.0%} of tests with one estimate changed.")
 
 
 def _holds(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> None:

@@ -26,8 +26,9 @@ from advisor.consultation.consultation import Consultation
 from advisor.library.parser import load
 from advisor.model.case import Answered, Case, Opened, Reading
 from advisor.model.finding import Step
-from advisor.model.knowledge import Action, Cause, Check, Knowledge, Pattern, Rule
+from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Element, Machine
+from advisor.model.rule import Action, Pattern, Rule
 
 ROOT = Path(__file__).parents[2]
 COMPLAINT = "motion-without-steering"

@@ -15,6 +15,7 @@ from advisor.library.parser import load
 from advisor.model.case import Answered, Case, Event, Opened, Skipped
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Knowledge
+from advisor.model.rule import Rule
 from advisor.terminal import views
 from advisor.terminal.environment import Terminal
 
@@ -110,8 +111,12 @@ def test_with_every_check_left_out_there_is_still_a_step(complaint: str) -> None
 
 def test_with_everything_on_hold_the_holds_are_named() -> None:
     """Where rules hold what is left, the step says what it waits for."""
-    from advisor.consultation.next_step import _nothing_left
-    from advisor.model.finding import Held
-
-    held = Assessment((), (), (), holds=(Held("unplug", "stage", "the wheel was watched", "look-first"),))
-    assert "the wheel was watched" in _nothing_left(held).reason[0]
+    waits = {
+        "id": "look-first", "when": [{"complaint": "odd-reading"}, {"not": {"answer": "look", "is": "bad"}}],
+        "then": [{"hold": {"stage": "look", "until": "the wheel was watched"}}, {"hold": {"cause": "one", "until": "it was seen"}}],
+        "because": "Made up.", "source": "from-memory",
+    }  # fmt: skip
+    made = knowledge([cause("one")], [check("look", {"one": {"bad": "very-likely"}, "otherwise": {"bad": "unlikely"}})])
+    step = step_of(made.model_copy(update={"rules": {"look-first": Rule.model_validate(waits)}}))
+    assert step.kind == "done"
+    assert "the wheel was watched" in step.reason[0]

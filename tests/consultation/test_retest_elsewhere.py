@@ -8,7 +8,7 @@ import pytest
 from builders import small_knowledge, told
 from terminal.talk import talk
 
-from advisor.consultation.after_repair import standing
+from advisor.consultation.episodes import episodes
 from advisor.model.case import Opened, fold
 
 
@@ -22,8 +22,7 @@ GRIP = ({"check": "coupling-grip", "result": "slips"}, {"repair": "sensor-coupli
 
 def stands(*lines: dict[str, Any]) -> str:
     consultation, case = told(*lines)
-    state = fold(case)
-    return standing(consultation.knowledge, state, max(state.repairs), consultation.machine)
+    return episodes(consultation.knowledge, consultation.machine, fold(case))[-1].standing
 
 
 @pytest.mark.parametrize(
@@ -71,6 +70,8 @@ def test_a_repair_of_what_has_no_share_is_said_and_taken() -> None:
     points = len(small_knowledge().causes["sensor-coupling-loose"].repair.workmanship)
     opened = Opened(complaint="reads-low", occurrences=6, hours=14)
     lines = (
+        "other coupling-grip",
+        "tight",
         "repair sensor-coupling-loose",
         "done",
         *["yes"] * points,
@@ -83,9 +84,9 @@ def test_a_repair_of_what_has_no_share_is_said_and_taken() -> None:
     )
     said = talk(*lines, opened=opened)
     text = " ".join(said.printed.split())
-    assert "Think again: coupling loose on the sensor stem holds 0.0% of what is left." in text
-    assert [e.event for e in said.stored if e.event != "setup"] == ["opened", "repaired", "retested", "ran"]
-    assert "It is cured with a probability of less than 0.1%" in text
+    assert "Think again: coupling loose on the sensor stem holds 0.2% of what is left." in text
+    assert [e.event for e in said.stored if e.event != "moved"] == ["opened", "answered", "repaired", "retested", "ran"]
+    assert "It is cured with a probability of 0.5%" in text
 
 
 def test_hours_below_zero_are_refused_and_the_case_goes_on() -> None:

@@ -29,8 +29,7 @@ def step(*lines: dict[str, Any], **keys: Any) -> Step:
 
 def prior(*lines: dict[str, Any]) -> float:
     consultation, case = told(*lines, **COUNTED)
-    state = fold(case)
-    return cure_prior(consultation, state, consultation.rank(state)[1])
+    return cure_prior(consultation.situation(case))
 
 
 def test_the_run_step_gives_both_figures_for_three_confidences() -> None:

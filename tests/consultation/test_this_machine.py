@@ -16,7 +16,7 @@ from advisor.consultation.this_machine import for_machine
 from advisor.library.parser import load
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
-from advisor.model.shares import in_volts, misread
+from advisor.model.shares import misread, told
 
 SUPPLY = "supply-at-sensor-loaded"
 
@@ -46,8 +46,8 @@ def test_only_the_share_of_the_supply_matters(supply: float, share: float) -> No
     """A reading of the same share of the supply has the same result on every machine, told for the machine before or not."""
     machine = machine_with(supply)
     result = measured(knowledge(), machine, SUPPLY, share * supply, "V").result
-    told = for_machine(knowledge(), machine)
-    assert measured(told, machine, SUPPLY, share * supply, "V").result == result
+    known = for_machine(knowledge(), machine)
+    assert measured(known, machine, SUPPLY, share * supply, "V").result == result
     near = min(abs(share - 0.95), abs(share - 1.05))
     assert near < 1e-9 or result == ("low" if share < 0.95 else "normal" if share < 1.05 else "high")
 
@@ -60,15 +60,17 @@ def test_telling_it_twice_changes_nothing_more() -> None:
 
 def test_no_share_is_left_in_what_is_told() -> None:
     """Every share in every text of the real knowledge is turned into volts."""
-    told = for_machine(knowledge(), machine_with(8.5))
-    for entries in (told.checks, told.rules, told.causes):
+    known = for_machine(knowledge(), machine_with(8.5))
+    for entries in (known.checks, known.rules, known.causes):
         assert "sensor supply}" not in repr(entries)
+        assert "motion limit}" not in repr(entries)
 
 
 def test_texts_show_three_figures() -> None:
-    """A share becomes volts with three figures; a text without one stays."""
-    assert in_volts("Above {105 % of sensor supply}, below {sensor supply}.", 8.5) == "Above 8.93 V, below 8.5 V."
-    assert in_volts("Below 0.1 V", 5) == "Below 0.1 V"
+    """A share becomes volts with three figures, one of the motion limit millivolts with two; a text without one stays."""
+    assert told("Above {105 % of sensor supply}, below {sensor supply}.", 8.5, 75) == "Above 8.93 V, below 8.5 V."
+    assert told("Below {25 % of motion limit}", 5, 75) == "Below 19 mV"
+    assert told("Below 0.1 V", 5, 75) == "Below 0.1 V"
 
 
 @pytest.mark.parametrize(

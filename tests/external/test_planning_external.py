@@ -8,22 +8,22 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from grounds import NO_SETUPS, NOTHING
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from probing import bits_left
 
-from advisor.reasoning.planning import Action, Setups, Tries, expected_cost, plan
-
-NO_SETUPS = Setups({}, {}, {})
+from advisor.practice.optimum import Setups
+from advisor.reasoning.planning import Action, Tries, expected_cost, plan
 
 
 def tries(minutes: Sequence[float]) -> Tries:
     """Repairs that need no setups."""
-    return Tries(np.array(minutes, dtype=float), (frozenset(),) * len(minutes))
+    return Tries(np.array(minutes, dtype=float), (NOTHING,) * len(minutes))
 
 
 def minutes_of(shares: Sequence[float], costs: Sequence[float]) -> float:
-    return float(expected_cost(np.array(shares), tries(costs), NO_SETUPS, frozenset()))
+    return float(expected_cost(np.array(shares), tries(costs), NO_SETUPS, NOTHING))
 
 
 def order_of(shares: Sequence[float], costs: Sequence[float]) -> list[int]:
@@ -32,7 +32,7 @@ def order_of(shares: Sequence[float], costs: Sequence[float]) -> list[int]:
     while len(found) < len(costs):
         rest = [i for i in range(len(costs)) if i not in found]
         weights = left[rest]
-        found.append(rest[plan(weights / weights.sum(), tries([costs[i] for i in rest]), [], NO_SETUPS, frozenset()).first_try])
+        found.append(rest[plan(weights / weights.sum(), tries([costs[i] for i in rest]), [], NO_SETUPS, NOTHING).first_try])
     return found
 
 
@@ -59,7 +59,7 @@ def test_shared_access_is_opened_for_both_repairs_behind_it() -> None:
 
     The best order is B, A, C at 8.30 minutes; by odds over minutes, each with the cover, it would be C, B, A at 9.30.
     """
-    cover = Setups({"cover": 5.0}, {"cover": 0.0}, {})
+    cover = Setups({"cover": 5.0})
     repairs = Tries(np.array([2.0, 1.0, 4.0]), (frozenset({"cover"}), frozenset({"cover"}), frozenset()))
     left, present, order, total = np.array([0.40, 0.35, 0.25]), frozenset[str](), "", 0.0
     assert float(expected_cost(left, repairs, cover, present)) == pytest.approx(9.30)
@@ -68,8 +68,8 @@ def test_shared_access_is_opened_for_both_repairs_behind_it() -> None:
         first = found.first_try
         if not order:
             assert found.try_now == pytest.approx(8.30)
-        total += left.sum() * (repairs.minutes[first] + cover.cost(repairs.setups[first], present))
-        present |= repairs.setups[first]
+        total += left.sum() * (repairs.minutes[first] + cover.cost(repairs.errands[first], present))
+        present |= repairs.errands[first]
         order += "ABC"[first]
         left[first] = 0.0
     assert order == "BAC"
@@ -115,7 +115,7 @@ def test_textbook_exercise_virus_first_is_not_taken() -> None:
 @given(st.floats(0.01, 0.99), st.floats(0.5, 90), st.floats(0.5, 90))
 def test_two_causes(share: float, first: float, second: float) -> None:
     """Ross's two-cause rule: begin with the first if and only if p/C1 is at least (1-p)/C2."""
-    found = plan(np.array([share, 1 - share]), tries([first, second]), [], NO_SETUPS, frozenset())
+    found = plan(np.array([share, 1 - share]), tries([first, second]), [], NO_SETUPS, NOTHING)
     one, other = share / first, (1 - share) / second
     if not math.isclose(one, other, rel_tol=1e-9):
         assert found.first_try == (0 if one > other else 1)
@@ -130,7 +130,7 @@ def looks(shares: Sequence[float], found: Sequence[float], minutes: Sequence[flo
     left, taken = np.array(shares, dtype=float), []
     ways = tries([m / q for m, q in zip(minutes, found, strict=True)])
     for _ in range(count):
-        taken.append(plan(left / left.sum(), ways, [], NO_SETUPS, frozenset(), depth=1).first_try)
+        taken.append(plan(left / left.sum(), ways, [], NO_SETUPS, NOTHING, depth=1).first_try)
         left[taken[-1]] *= 1 - found[taken[-1]]
     return taken
 
@@ -228,8 +228,8 @@ def test_next_probe_when_one_inverter_is_bad(weights: tuple[float, ...], left: t
 def test_the_plan_splits_an_even_chain_in_the_middle() -> None:
     """In expected minutes too, an even chain of four is probed after the second; probes tell surely and cost the same."""
     wrong = [[float(i <= at) for i in range(4)] for at in range(3)]
-    probes = [Action((name,), np.array([w, [1 - x for x in w]]), 3.0) for name, w in zip("bcd", wrong, strict=True)]
-    found = plan(np.full(4, 0.25), tries([40.0] * 4), probes, NO_SETUPS, frozenset())
+    probes = [Action((name,), np.array([w, [1 - x for x in w]]), 3.0, NOTHING) for name, w in zip("bcd", wrong, strict=True)]
+    found = plan(np.full(4, 0.25), tries([40.0] * 4), probes, NO_SETUPS, NOTHING)
     assert found.actions[0].action.key == ("c",)
     assert found.actions[0].to_the_end == pytest.approx(3 + 3 + 40)
 
@@ -283,8 +283,8 @@ def test_next_probe_of_the_polybox() -> None:
 def test_the_plan_probes_the_polybox_at_x() -> None:
     """In expected minutes too X comes first; a set of failed parts costs 30 minutes a part, a probe 2."""
     sets, weights, chances = polybox()
-    probes = [Action((name,), chances[name], 2.0) for name in "XYZ"]
+    probes = [Action((name,), chances[name], 2.0, NOTHING) for name in "XYZ"]
     costs = tries([30.0 * len(s) for s in sets])
-    found = plan(weights / weights.sum(), costs, probes, NO_SETUPS, frozenset())
+    found = plan(weights / weights.sum(), costs, probes, NO_SETUPS, NOTHING)
     assert found.actions[0].action.key == ("X",)
     assert found.actions[0].to_the_end < found.try_now

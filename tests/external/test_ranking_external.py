@@ -6,8 +6,10 @@ words of the knowledge, not by the program.
 
 from __future__ import annotations
 
+import math
 import random
 import warnings
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -17,15 +19,17 @@ import yaml
 from builders import SMALL, small_knowledge, small_machine
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from worlds import USED, cause, check, words, world
+from worlds import USED, cause, check, pair_table, words, world
 
 from advisor.evidence.rows import OTHERWISE
 from advisor.library.parser import load
 from advisor.model.finding import NOT_LISTED, Suspect
-from advisor.model.knowledge import Check, Knowledge, Words
+from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine, generic_machine
+from advisor.model.stage import ASK
+from advisor.model.words import Words
 from advisor.reasoning.likelihoods import Space, check_places, space
-from advisor.reasoning.ranking import LEADERS, SECOND_LOOK, Witness, decibans, pair_table, rank
+from advisor.reasoning.ranking import LEADERS, SECOND_LOOK, Witness, decibans, rank
 
 with warnings.catch_warnings():  # its binding warns while it loads, and a warning raised there ends the interpreter
     warnings.simplefilter("ignore")
@@ -64,29 +68,93 @@ def at_the_plug(machine: Machine, name: str, point: str) -> bool:
     return machine.elements[name].kind == "wire" and any(n.startswith(f"{point}:") for n in neighbours)
 
 
-def chances_alone(entry: Check, place: str | None, suspect: Suspect, within: Space) -> list[float]:
-    """P(result | suspect): its own where the check concerns it, else as otherwise; one of so many plugs if it may sit at any."""
-    own, other = chances(entry, suspect.cause, within.used), chances(entry, OTHERWISE, within.used)
-    if place is None:
-        return own
-    if entry.at == "point":
-        if suspect.place is None:
-            plugs = len(check_places(entry, within.machine))
-            return [o / plugs + x * (plugs - 1) / plugs for o, x in zip(own, other, strict=True)]
-        return own if at_the_plug(within.machine, suspect.place, place) else other
-    return own if suspect.place in (None, place) else other
+def row_of(entry: Check, suspect: Suspect, within: Space) -> str | None:
+    """The row that speaks of a suspect: its own, its kind's, or `otherwise`; None where the check has no opinion of it."""
+    if suspect.cause == NOT_LISTED:
+        return OTHERWISE
+    kind = within.knowledge.causes[suspect.cause].kind
+    named = [name for name in (suspect.cause, kind) if name in entry.evidence]
+    return named[0] if named else OTHERWISE if entry.covers == "all" or kind in entry.covers else None
 
 
-def chances_of(entry: Check, place: str | None, held: tuple[Suspect, ...], within: Space) -> list[float]:
+def part_of(w: Witness, suspect: Suspect, within: Space) -> float:
+    """For what part of a suspect the check speaks where it was done: one without a place may sit at any such place, or plug."""
+    entry = within.knowledge.checks[w.check]
+    if w.place is None or entry.at is None:
+        return 1.0
+    if suspect.place is not None:
+        return float(at_the_plug(within.machine, suspect.place, w.place) if entry.at == "point" else suspect.place == w.place)
+    spots = check_places(entry, within.machine)
+    plugs = {spot.split(":")[0] for spot in spots if spot} if entry.at == "terminal" else set(spots)
+    return 0.0 if w.further else 1 / len(plugs)
+
+
+def silent(w: Witness, suspect: Suspect, within: Space) -> bool:
+    """Whether the check has no opinion of a suspect that could be where it was done."""
+    entry = within.knowledge.checks[w.check]
+    here = suspect.place is None or part_of(w, suspect, within) > 0
+    return here and row_of(entry, suspect, within) is None
+
+
+def sound(w: Witness, suspect: Suspect, within: Space) -> list[float]:
+    """P(result | suspect) where no answer is wrong, of a check that has an opinion of the suspect."""
+    entry, used = within.knowledge.checks[w.check], within.used
+    own, other = chances(entry, row_of(entry, suspect, within) or OTHERWISE, used), chances(entry, OTHERWISE, used)
+    kind = None if suspect.cause == NOT_LISTED else within.knowledge.causes[suspect.cause].kind
+    lasting = entry.lasts if isinstance(entry.lasts, bool) else bool({suspect.cause, kind} & set(entry.lasts))
+    part = part_of(w, suspect, within) * (1.0 if lasting else w.showing)
+    return [part * o + (1 - part) * x for o, x in zip(own, other, strict=True)]
+
+
+def chances_alone(w: Witness, suspect: Suspect, within: Space) -> list[float]:
+    """P(result | suspect): its own where the check concerns it and the fault shows, else as otherwise; some answers are wrong."""
+    plain = sound(w, suspect, within)
+    if silent(w, suspect, within):  # as the rest of the suspects make it
+        rest = [(p, sound(w, s, within)) for s, p in zip(within.suspects, within.prior, strict=True) if not silent(w, s, within)]
+        plain = [sum(p * row[i] for p, row in rest) / sum(p for p, _ in rest) for i in range(len(plain))]
+    wrong = within.knowledge.words.wrong_answer
+    return [wrong / len(plain) + (1 - wrong) * p for p in plain]
+
+
+def chances_of(entry: Check, w: Witness, held: tuple[Suspect, ...], within: Space) -> list[float]:
     """P(result | one or two suspects): for two, noisy-OR on the normal result, the rest in proportion."""
-    used, each = within.used, [chances_alone(entry, place, s, within) for s in held]
+    each = [chances_alone(w, s, within) for s in held]
     if len(each) == 1:
         return each[0]
     normal = next(i for i, r in enumerate(entry.results) if r.normal)
-    both = each[0][normal] * each[1][normal] / chances(entry, OTHERWISE, used)[normal]
+    both = each[0][normal] * each[1][normal] / chances_alone(w, Suspect(NOT_LISTED), within)[normal]
     both = min(both, max(each[0][normal], each[1][normal]))
     others = [a + b if i != normal else 0.0 for i, (a, b) in enumerate(zip(*each, strict=True))]
     return [both if i == normal else (1 - both) * v / sum(others) for i, v in enumerate(others)]
+
+
+def told_of(w: Witness, held: tuple[Suspect, ...], within: Space) -> float:
+    """P(what the operator told | one or two suspects): of two, either may have been told of."""
+    return sum(told_alone(w, s, within) for s in held) / len(held)
+
+
+def told_alone(w: Witness, suspect: Suspect, within: Space) -> float:
+    """P(what the operator told | suspect), from how often each answer is told and how much more often with this cause."""
+    known = within.knowledge
+    question = known.checks[w.check] if w.check in known.checks else known.intake[w.check]
+    base = {r.id: r.usual for r in question.results if r.usual is not None}
+    if not base or not set(w.given) & set(base):
+        return 1.0
+    entry = known.causes.get(suspect.cause)
+    word = {} if entry is None else entry.told.get(w.check, {})
+    fits = None if entry is None else entry.needs_feature.get(w.check)
+    times = {a: 0.0 if fits is not None and a not in fits else known.words.factor[word[a]] if a in word else 1.0 for a in base}
+    wrong = 0.0 if entry is None else known.words.wrong_answer
+    if not question.many:
+        whole, all_base = sum(base[a] * times[a] for a in base), sum(base.values())
+        usual = base[w.result] / all_base
+        return wrong * usual + (1 - wrong) * (base[w.result] * times[w.result] / whole if whole else usual)
+    chance = 1.0
+    for a, b in base.items():
+        odds = b * times[a] / (1 - b)
+        p = wrong * b + (1 - wrong) * odds / (1 + odds)
+        chance *= p if a in w.given else math.sqrt(1 - p)
+    return chance
 
 
 def by_network(within: Space, hypotheses: list[tuple[int, ...]], answers: list[Witness], factors: np.ndarray) -> np.ndarray:
@@ -100,12 +168,17 @@ def by_network(within: Space, hypotheses: list[tuple[int, ...]], answers: list[W
     network.cpt("fault").fillWith((np.array(weights) / sum(weights)).tolist())
     evidence = {}
     for n, w in enumerate(answers):
-        entry = known.checks[w.check]
-        index = [r.id for r in entry.results].index(w.result)
-        rows = np.array([chances_of(entry, w.place, tuple(within.suspects[i] for i in h), within) for h in hypotheses])
-        if w.strength != 1:
-            seen = rows[:, index] ** w.strength
+        held = [tuple(within.suspects[i] for i in h) for h in hypotheses]
+        if within.asks(w.check):
+            seen = np.array([told_of(w, h, within) for h in held]) ** w.strength
             rows, index = np.stack([seen, 1 - seen], axis=1), 0
+        else:
+            entry = known.checks[w.check]
+            index = [r.id for r in entry.results].index(w.result)
+            rows = np.array([chances_of(entry, w, h, within) for h in held])
+            if w.strength != 1:
+                seen = rows[:, index] ** w.strength
+                rows, index = np.stack([seen, 1 - seen], axis=1), 0
         network.add(pyagrum.LabelizedVariable(f"answer-{n}", "answer", rows.shape[1]))
         network.addArc("fault", f"answer-{n}")
         network.cpt(f"answer-{n}")[:] = rows
@@ -117,28 +190,46 @@ def by_network(within: Space, hypotheses: list[tuple[int, ...]], answers: list[W
 
 
 def random_answers(within: Space, rng: random.Random, count: int) -> list[Witness]:
-    """Answers to random checks, a place check at a random place, none twice."""
-    spots = [(c, p) for c in within.knowledge.checks.values() if c.at != "section" for p in check_places(c, within.machine)]
+    """Answers to random checks and questions, a place check at a random place, none twice."""
+    known = within.knowledge
+    done = [c for c in known.checks.values() if c.at != "section" and c.stage != ASK]
+    spots = [(c, p) for c in done for p in check_places(c, within.machine)]
     drawn = rng.sample(spots, min(count, len(spots)))
-    return [Witness(c.id, rng.choice(c.results).id, p, rng.choice((1.0, 1.0, 0.5))) for c, p in drawn]
+    found = [Witness(c.id, rng.choice(c.results).id, p, rng.choice((1.0, 1.0, 0.5)), rng.choice((1.0, 0.4, 0.1))) for c, p in drawn]
+    asked = [*known.intake.values(), *(c for c in known.checks.values() if c.stage == ASK)]
+    for q in rng.sample(asked, min(count // 2, len(asked))):
+        given = [r.id for r in rng.sample(q.results, rng.randint(1, 2) if q.many else 1)]
+        found.append(Witness(q.id, given[0], also=tuple(given[1:])))
+    return found
 
 
 def halved(within: Space, answers: list[Witness]) -> list[Witness]:
-    """The answers with every look after the most telling one of a family and place at half strength."""
+    """The answers with every look after the most telling one of a family and place at half strength.
+
+    Of several cavities of one plug only the most telling speaks of the suspects without a place.
+    """
     known = within.knowledge
 
+    def family(w: Witness) -> str:
+        return w.check if within.asks(w.check) else known.checks[w.check].family or w.check
+
     def spread(w: Witness) -> float:
+        if within.asks(w.check):
+            return 1.0
         entry = known.checks[w.check]
         index = [r.id for r in entry.results].index(w.result)
-        values = [chances_of(entry, w.place, (s,), within)[index] for s in within.suspects]
+        values = [chances_of(entry, w, (s,), within)[index] for s in within.suspects]
         return max(values) / min(values)
 
     found: list[Witness] = []
     for w in sorted(answers, key=lambda w: (-spread(w), w.check, w.result)):
-        family = known.checks[w.check].family or w.check
-        earlier = [f for f in found if (known.checks[f.check].family or f.check) == family and f.place == w.place]
-        found.append(Witness(w.check, w.result, w.place, w.strength * (SECOND_LOOK if earlier else 1.0)))
-    return found
+        earlier = [f for f in found if family(f) == family(w) and f.place == w.place]
+        found.append(replace(w, strength=w.strength * (SECOND_LOOK if earlier else 1.0)))
+    most: dict[tuple[str, str], str] = {}  # of each family at a plug, the place that tells most
+    for w in found:  # the most telling comes first
+        if w.place is not None:
+            most.setdefault((family(w), w.place.split(":")[0]), w.place)
+    return [w if w.place is None else replace(w, further=most[family(w), w.place.split(":")[0]] != w.place) for w in found]
 
 
 def assert_as_the_network(within: Space, answers: list[Witness], rng: random.Random) -> None:

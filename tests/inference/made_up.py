@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.facts import Fact, fact
-from advisor.model.knowledge import Knowledge, Rule
+from advisor.model.knowledge import Knowledge
+from advisor.model.rule import Rule
 
 CHECKS, RESULTS, PLACES, CIRCUITS, FINDINGS = (
     ("c-a", "c-b"),
@@ -29,7 +30,7 @@ def rule(name: str, *when: dict[str, Any], finding: str | None = None) -> Rule:
 def compiled(*rules: Rule) -> tuple[CompiledRule, ...]:
     """These rules compiled, without checks or failure modes beside them."""
     empty: dict[str, Any] = {
-        name: {} for name in ("sources", "fault_modes", "complaints", "intake", "setups", "cautions", "tools", "causes", "checks")
+        name: {} for name in ("sources", "fault_modes", "complaints", "intake", "cautions", "tools", "causes", "checks")
     }
     return compile_rules(Knowledge.model_construct(**empty, rules={r.id: r for r in rules}, rule_cases=(), digest=""))
 

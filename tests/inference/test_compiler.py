@@ -14,7 +14,8 @@ from advisor.errors import AdvisorError
 from advisor.inference.compiler import CompiledRule, Condition, compile_rules
 from advisor.inference.engine import Engine
 from advisor.inference.facts import TEMPLATES, Fact, fact
-from advisor.model.knowledge import Action, Knowledge, Pattern, Rule
+from advisor.model.knowledge import Knowledge
+from advisor.model.rule import Action, Pattern, Rule
 
 
 def fired(rules: tuple[CompiledRule, ...], *facts: Fact) -> list[str]:
@@ -31,11 +32,12 @@ def test_every_rule_has_a_salience_of_its_own(knowledge: Any) -> None:
 
 @pytest.mark.parametrize("knowledge", [small_knowledge, real_knowledge], ids=["small", "real"])
 def test_everything_that_is_known_becomes_rules(knowledge: Any) -> None:
-    """Each rule, each result of each check and each failure mode that suggests something is one compiled rule."""
+    """Each rule, each result of a check, each answer that is evidence and each failure mode that suggests something is a rule."""
     k: Knowledge = knowledge()
     ids = {r.id for r in compile_rules(k)}
     wanted = {f"rule:{name}" for name in k.rules}
     wanted |= {f"check:{c.id}:{r.id}" for c in k.checks.values() for r in c.results}
+    wanted |= {f"intake:{q.id}:{r.id}" for q in k.intake.values() for r in q.results if r.usual is not None}
     wanted |= {f"code:{m.fmi}" for m in k.fault_modes.values() if m.suggests}
     assert ids == wanted
 

@@ -17,7 +17,7 @@ from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, TooManyFirings, can_fire
 from advisor.inference.facts import NOWHERE, TEMPLATES, Fact, case_facts, fact
 from advisor.model.case import Answered, Case, Opened, fold
-from advisor.model.knowledge import Rule
+from advisor.model.rule import Rule
 
 SIMPLE = compiled(rule("one", {"answer": "c-a"}, finding="f-1"), rule("two", {"finding": "f-1"}), rule("three", {"answer": "c-b"}))
 

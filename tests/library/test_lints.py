@@ -16,6 +16,7 @@ from advisor.library.lints.reach import (
     causes_no_check_can_raise,
     cautions_nobody_is_shown,
     complaints_without_causes,
+    holds_that_never_end,
     unused_ids,
 )
 from advisor.library.lints.repairs import proofs_that_prove_nothing, recalibrations_left_open, retests_that_show_nothing
@@ -36,21 +37,8 @@ MADE_SOUND = [
     ("tools.yaml", "10 megohm input}", "10 megohm input, source: common-practice}"),
     ("words.yaml", "source: icd-203\n", "source: icd-203\nplanning_source: common-practice\n"),
     (WIGGLE, "poor-terminal-contact: {jumps-at-one-spot: likely}", "poor-terminal-contact: {jumps-at-one-spot: unlikely}"),
+    ("rules/small.yaml", "{answer: supply-at-sensor-loaded, is: normal}}", "{answer: supply-at-sensor-loaded}}"),
 ]
-
-CAUSE_BEYOND_REACH = """\
-- id: sensor-frozen
-  title: Ice in the sensor
-  system: sensor
-  frequency: rare
-  complaints: {reads-low: likely}
-  mechanism: Ice holds the rotor.
-  tell_tales: [Only below freezing]
-  proof: {load-test: over}
-  repair: {minutes: 20, steps: [Thaw and dry it.], workmanship: [Dry inside], recalibrate: none}
-  retest: confirm-complaint
-  source: common-practice
-"""
 
 EXCEPTION = "- {id: crimp-or-chafe, causes: [high-resistance-splice, chafe-to-ground], reason: One repair cures both.}\n"
 
@@ -127,21 +115,21 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "tools.yaml",
         "",
         "- {id: spare-tool, title: Spare tool}\n",
-        "unused-id: the tool 'spare-tool' is used by no check or repair",
+        "unused-id: the tool 'spare-tool' is used by no check, repair or move",
     ),
     (
         unused_ids,
-        "setups.yaml",
-        "",
-        "- {id: spare-setup, title: Spare setup, enter: 1, steps: [Wait.]}\n",
-        "unused-id: the setup 'spare-setup' is used by no check or repair",
+        "states.yaml",
+        "variables:\n",
+        "variables:\n  - {id: lamp, title: Lamp, work: dark, values: [{id: dark, says: Lamp dark}, {id: lit, says: Lamp lit}]}\n",
+        "unused-id: the variable 'lamp' is used by no check, repair or move",
     ),
     (
         cautions_nobody_is_shown,
         "cautions.yaml",
         "",
         "- {id: spare-caution, says: Mind., why: It hurts., source: common-practice}\n",
-        "caution-not-shown: no check, repair or setup in use shows the caution 'spare-caution'",
+        "caution-not-shown: no check, repair, move, state, tool or safety rule shows the caution 'spare-caution'",
     ),
     (
         questions_that_are_none,
@@ -203,10 +191,10 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
     ),
     (
         steps_too_long,
-        "setups.yaml",
+        "states.yaml",
         "Chock the wheels.",
         "Chock it." + " And more." * 22,
-        "long-step: a step of 'machine-blocked' has 229 characters; 220 is the most: Chock it. And more. And more. And more. ...",
+        "long-step: a step of 'block-machine' has 229 characters; 220 is the most: Chock it. And more. And more. And more. ...",
     ),
     (
         sources_nobody_names,
@@ -217,10 +205,31 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
     ),
     (
         figures_without_a_source,
-        "setups.yaml",
+        "states.yaml",
         "Chock the wheels.",
         "Chock 2 wheels.",
-        "no-source: the setup 'machine-blocked' gives a figure without a source: Chock 2 wheels.",
+        "no-source: the move 'block-machine' gives a figure without a source: Chock 2 wheels.",
+    ),
+    (
+        figures_without_a_source,
+        "states.yaml",
+        "Machine free to roll and to fold",
+        "Machine on 4 wheels",
+        "no-source: the variable 'stand' gives a figure without a source: Machine on 4 wheels",
+    ),
+    (
+        holds_that_never_end,
+        "rules/small.yaml",
+        "- {not: {answer: supply-at-sensor-loaded}}",
+        "- {not: {answer: supply-at-sensor-loaded, is: normal}}",
+        "endless-hold: the hold of 'supply-before-sensor' ends only by supply-at-sensor-loaded = normal, and that may never come",
+    ),
+    (
+        holds_that_never_end,
+        "rules/small.yaml",
+        "    - {not: {answer: supply-at-sensor-loaded}}\n",
+        "",
+        "endless-hold: the hold of 'supply-before-sensor' waits for nothing that can be done",
     ),
     (
         figures_without_a_source,
@@ -300,7 +309,7 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "Shows dead spots with the circuit whole.",
         "Shows where it leaves {90 % of the supply}.",
         "share-misread: checks 'output-sweep': '{90 % of the supply}' is no share of the supply; "
-        "write {95 % of sensor supply} or {sensor supply}",
+        "write {95 % of sensor supply}, {sensor supply} or {25 % of motion limit}",
     ),
     (
         shares_that_cannot_be_read,

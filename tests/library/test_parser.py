@@ -62,7 +62,7 @@ def test_all_errors_of_a_load_are_shown_at_once_in_order(tmp_path: Path) -> None
         checks__sensor__output_sweep=changed("checks/sensor/output-sweep.yaml", "stage: measure", "stage: measre"),
         rules__broken="- {id: [",
         tools=changed("tools.yaml", "- {id: torque-wrench,", "- {id: torque-wrench, colour: red,"),
-        setups=changed("setups.yaml", "  leave: 3", "  leave: 3\n  leave: 4"),
+        states=changed("states.yaml", "    minutes: 7\n", "    minutes: 7\n    minutes: 8\n"),
         spare="- {id: a}",
     )
     found = problems(folder)
@@ -71,12 +71,12 @@ def test_all_errors_of_a_load_are_shown_at_once_in_order(tmp_path: Path) -> None
     keys = [(m[1], int(m[2]), int(m[3])) for m in places if m]
     assert keys == sorted(keys)
     wanted = [
-        "knowledge/causes/hydraulics.yaml:11:5: a number is wanted here",
-        "knowledge/causes/sensor.yaml:18:3: no source 'heard-somewhere'; known: common-practice, from-memory, icd-203, j1939-73",
+        "knowledge/causes/hydraulics.yaml:12:5: a number is wanted here",
+        "knowledge/causes/sensor.yaml:19:3: no source 'heard-somewhere'; known: common-practice, from-memory, icd-203, j1939-73",
         "knowledge/checks/sensor/output-sweep.yaml:4:1: 'measre' is not a word known here; did you mean 'measure'?",
         "knowledge/rules/broken.yaml:2:1: not readable as YAML",
-        "knowledge/setups.yaml:5:3: the key 'leave' stands here a second time; keep one",
         "knowledge/spare.yaml:1:1: this file has no place in the folder",
+        "knowledge/states.yaml:47:5: the key 'minutes' stands here a second time; keep one",
         "knowledge/tools.yaml:6:23: 'colour' is not a key here; did you mean 'source'?",
     ]
     for text in wanted:
@@ -86,7 +86,7 @@ def test_all_errors_of_a_load_are_shown_at_once_in_order(tmp_path: Path) -> None
 def test_a_broken_entry_is_blamed_alone(tmp_path: Path) -> None:
     """An entry with an error in it still exists: whoever names it is not blamed as well."""
     text = changed("causes/sensor.yaml", "frequency: occasional", "frequency: sometimes")
-    assert problem(tmp_path, causes__sensor=text).startswith("knowledge/causes/sensor.yaml:5:3: 'sometimes' is not a word")
+    assert problem(tmp_path, causes__sensor=text).startswith("knowledge/causes/sensor.yaml:6:3: 'sometimes' is not a word")
 
 
 @pytest.mark.parametrize(
@@ -99,14 +99,14 @@ def test_a_broken_entry_is_blamed_alone(tmp_path: Path) -> None:
             "",
             "1:3: 'frequency' is missing; add it; knowledge/README.md shows where",
         ),
-        ("causes/sensor.yaml", "minutes: 38", "minutes: -1", "11:5: -1 is out of range; it must be at least 0"),
-        ("causes/sensor.yaml", "minutes: 38", "minutes: 5000", "11:5: 5000 is out of range; it must be at most 600"),
-        ("causes/sensor.yaml", "parts:", "part:", "13:5: 'part' is not a key here; did you mean 'parts'?"),
+        ("causes/sensor.yaml", "minutes: 38", "minutes: -1", "12:5: -1 is out of range; it must be at least 0"),
+        ("causes/sensor.yaml", "minutes: 38", "minutes: 5000", "12:5: 5000 is out of range; it must be at most 600"),
+        ("causes/sensor.yaml", "parts:", "part:", "14:5: 'part' is not a key here; did you mean 'parts'?"),
         (
             "causes/sensor.yaml",
             "roughly-even",
             "roughly-evn",
-            "6:16: 'roughly-evn' is not a word known here; did you mean 'roughly-even'?",
+            "7:16: 'roughly-evn' is not a word known here; did you mean 'roughly-even'?",
         ),
         (
             "causes/sensor.yaml",
@@ -118,27 +118,27 @@ def test_a_broken_entry_is_blamed_alone(tmp_path: Path) -> None:
             "causes/sensor.yaml",
             "tell_tales: [Reading jumps at the same angle each time]",
             "tell_tales: []",
-            "8:3: this list is too short",
+            "9:3: this list is too short",
         ),
         (
             "causes/sensor.yaml",
             "tell_tales: [Reading jumps at the same angle each time]",
             "tell_tales: none",
-            "8:3: a list is wanted here",
+            "9:3: a list is wanted here",
         ),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "unit: V,",
             "unit: volts,",
-            "13:11: 'volts' is not a word known here; known: A, ",
+            "14:11: 'volts' is not a word known here; known: A, ",
         ),
-        ("checks/power/supply-at-sensor-loaded.yaml", "lowest: 0", "lowest: none", "13:90: a number is wanted here"),
-        ("checks/sensor/output-sweep.yaml", "second_person: true", "second_person: perhaps", "11:1: true or false is wanted here"),
+        ("checks/power/supply-at-sensor-loaded.yaml", "lowest: 0", "lowest: none", "14:90: a number is wanted here"),
+        ("checks/sensor/output-sweep.yaml", "second_person: true", "second_person: perhaps", "12:1: true or false is wanted here"),
         (
             "checks/sensor/output-sweep.yaml",
             "What does the output do",
             "What does " + "the long " * 15,
-            "5:1: this text is longer than 120",
+            "6:1: this text is longer than 120",
         ),
         ("fault-modes.yaml", "fmi: 2", "fmi: 32", "1:4: 32 is out of range; it must be at most 31"),
         ("fault-modes.yaml", "fmi: 2", "fmi: 2.5", "1:4: a whole number is wanted here"),
@@ -158,120 +158,122 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
             "causes/sensor.yaml",
             "reads-low: unlikely",
             "reads-lo: unlikely",
-            "6:55: no complaint 'reads-lo'; did you mean 'reads-low'?",
+            "7:55: no complaint 'reads-lo'; did you mean 'reads-low'?",
         ),
         (
             "causes/sensor.yaml",
             "output-sweep: jumps",
             "output-swep: jumps",
-            "9:11: no check 'output-swep'; did you mean 'output-sweep'?",
+            "10:11: no check 'output-swep'; did you mean 'output-sweep'?",
         ),
         (
             "causes/sensor.yaml",
             "output-sweep: jumps",
             "output-sweep: jump",
-            "9:11: no result of output-sweep 'jump'; did you mean 'jumps'?",
+            "10:11: no result of output-sweep 'jump'; did you mean 'jumps'?",
         ),
         (
             "causes/sensor.yaml",
             "output-sweep: jumps",
             "output-sweep: smooth",
-            "9:11: 'smooth' is the normal result of output-sweep",
+            "10:11: 'smooth' is the normal result of output-sweep",
         ),
-        ("causes/sensor.yaml", "retest: [output-sweep,", "retest: [output-sweeps,", "17:12: no check 'output-sweeps'"),
-        ("causes/sensor.yaml", "[machine-blocked, sensor-out]", "[machine-blocked, sensor-off]", "12:31: no setup 'sensor-off'"),
-        ("causes/sensor-drive.yaml", "tools: [torque-wrench]", "tools: [torque-wrenc]", "13:13: no tool 'torque-wrenc'"),
-        ("causes/sensor-drive.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-hinge]", "14:16: no caution 'lock-hinge'"),
+        ("causes/sensor.yaml", "retest: [output-sweep,", "retest: [output-sweeps,", "18:12: no check 'output-sweeps'"),
+        ("causes/sensor.yaml", "needs: {stand: blocked,", "needs: {stnd: blocked,", "13:13: no variable of the machine 'stnd'"),
+        ("causes/sensor.yaml", "needs: {stand: blocked,", "needs: {stand: locked,", "13:13: no value of stand 'locked'"),
+        ("causes/sensor.yaml", "kind: inside-the-sensor", "kind: inside-sensor", "4:3: no kind 'inside-sensor'"),
+        ("causes/sensor-drive.yaml", "tools: [torque-wrench]", "tools: [torque-wrenc]", "14:13: no tool 'torque-wrenc'"),
+        ("causes/sensor-drive.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-hinge]", "15:16: no caution 'lock-hinge'"),
         (
             "causes/sensor.yaml",
             "source: common-practice",
             "source: common-practise",
-            "18:3: no source 'common-practise'; did you mean",
+            "19:3: no source 'common-practise'; did you mean",
         ),
-        ("causes/sensor.yaml", "place: none", "place: none\n  point: sensor", "5:3: a point is only for a cause at terminals"),
+        ("causes/sensor.yaml", "place: none", "place: none\n  point: sensor", "6:3: a point is only for a cause at terminals"),
         (
             "checks/sensor/output-sweep.yaml",
-            "setups: [machine-blocked, key-on]",
-            "setups: [machine-blocked, key]",
-            "8:27: no setup 'key'",
+            'key: "on"',
+            'key: "in"',
+            "9:25: no value of key 'in'",
         ),
-        ("checks/sensor/output-sweep.yaml", "[multimeter, breakout-lead]", "[multimeter, breakout]", "9:21: no tool 'breakout'"),
+        ("checks/sensor/output-sweep.yaml", "[multimeter, breakout-lead]", "[multimeter, breakout]", "10:21: no tool 'breakout'"),
         (
             "checks/sensor/output-sweep.yaml",
             "[hands-clear]",
             "[hand-clear]",
-            "10:12: no caution 'hand-clear'; did you mean 'hands-clear'?",
+            "11:12: no caution 'hand-clear'; did you mean 'hands-clear'?",
         ),
         (
             "checks/sensor/output-sweep.yaml",
             "source: common-practice",
             "source: commen-practice",
-            "22:1: no source 'commen-practice'",
+            "23:1: no source 'commen-practice'",
         ),
-        ("checks/sensor-drive/coupling-grip.yaml", "disturbs: [output-sweep]", "disturbs: [output]", "12:12: no check 'output'"),
+        ("checks/sensor-drive/coupling-grip.yaml", "disturbs: [output-sweep]", "disturbs: [output]", "13:12: no check 'output'"),
         (
             "checks/sensor/output-sweep.yaml",
             "  sensor-internal:",
             "  sensor-intern:",
-            "18:3: no cause 'sensor-intern'; did you mean 'sensor-internal'?",
+            "19:3: no cause or kind 'sensor-intern'; did you mean 'sensor-internal'?",
         ),
         (
             "checks/sensor/output-sweep.yaml",
             "sensor-internal: {jumps",
             "sensor-internal: {jump",
-            "18:21: no result of output-sweep 'jump'",
+            "19:21: no result of output-sweep 'jump'",
         ),
-        ("checks/sensor/output-sweep.yaml", "  otherwise: {jumps: very-unlikely}\n", "", "17:1: 'otherwise' is missing"),
-        ("checks/sensor/output-sweep.yaml", "smooth, normal: true", "smooth", "14:1: exactly one result must be normal"),
+        ("checks/sensor/output-sweep.yaml", "  otherwise: {jumps: very-unlikely}\n", "", "18:1: 'otherwise' is missing"),
+        ("checks/sensor/output-sweep.yaml", "smooth, normal: true", "smooth", "15:1: exactly one result must be normal"),
         (
             "checks/sensor/output-sweep.yaml",
             "or drops out}",
             "or drops out, normal: true}",
-            "14:1: exactly one result must be normal",
+            "15:1: exactly one result must be normal",
         ),
-        ("checks/sensor/output-sweep.yaml", "{id: smooth, says", "{id: jumps, says", "14:1: two results have the same id"),
+        ("checks/sensor/output-sweep.yaml", "{id: smooth, says", "{id: jumps, says", "15:1: two results have the same id"),
         (
             "checks/sensor/output-sweep.yaml",
             "sensor-internal: {jumps: very-likely}",
             "sensor-internal: {}",
-            "18:3: the words of this row add up to 0.00",
+            "19:3: the words of this row add up to 0.00",
         ),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "low: unlikely, high",
             "low: likely, normal: likely, high",
-            "19:3: the words of this row add up to 1.39",
+            "20:3: the words of this row add up to 1.39",
         ),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "low: very-unlikely, high: almost-no-chance",
             "low: very-likely, high: likely",
-            "20:3: the words of this row add up to 1.56",
+            "21:3: the words of this row add up to 1.56",
         ),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "4.7 V, below: 4.7",
             "4.7 V, below: 4.6",
-            "14:1: the limits leave a gap or overlap",
+            "15:1: the limits leave a gap or overlap",
         ),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "4.7 V, below: 4.7",
             "4.7 V, below: 4.8",
-            "14:1: the limits leave a gap or overlap",
+            "15:1: the limits leave a gap or overlap",
         ),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "or more, above: 5.3",
             "or more, above: 5.3, below: 30",
-            "14:1: the limits leave a gap or overlap",
+            "15:1: the limits leave a gap or overlap",
         ),
-        ("checks/power/supply-at-sensor-loaded.yaml", ", below: 4.7}", "}", "14:1: the limits leave a gap or overlap"),
+        ("checks/power/supply-at-sensor-loaded.yaml", ", below: 4.7}", "}", "15:1: the limits leave a gap or overlap"),
         (
             "checks/power/supply-at-sensor-loaded.yaml",
             "measure: {",
             "measure: {of: sensor-supply, ",
-            "13:1: limits of a share of the supply lie between 0 and 2, and the unit is V",
+            "14:1: limits of a share of the supply lie between 0 and 2, and the unit is V",
         ),
         (
             "checks/harness/wiggle-harness.yaml",
@@ -280,8 +282,20 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
             "4:1: a point is only for a check done at a point",
         ),
         ("fault-modes.yaml", "{chafe-to-ground: much-more}", "{chafe-to-grond: much-more}", "2:90: no cause 'chafe-to-grond'"),
-        ("setups.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-a-hinge]", "7:14: no caution 'lock-a-hinge'"),
-        ("setups.yaml", "excludes: [key-on]", "excludes: [key]", "25:14: no setup 'key'"),
+        ("states.yaml", "cautions: [lock-the-hinge]", "cautions: [lock-a-hinge]", "48:16: no caution 'lock-a-hinge'"),
+        ("states.yaml", "tools: [load-resistor]", "tools: [load-resister]", "74:13: no tool 'load-resister'"),
+        (
+            "states.yaml",
+            '    when: {stand: blocked, key: out}\n    sets: {sensor: "off"}',
+            '    when: {stand: locked, key: out}\n    sets: {sensor: "off"}',
+            "52:12: no value of stand 'locked'",
+        ),
+        ("states.yaml", "when: {every-plug: home}", "when: {each-plug: home}", "109:12: no variable of the machine 'each-plug'"),
+        ("states.yaml", 'from: {sensor: "off"}', "from: {key: out}", "95:12: 'sensor' is set and does not stand under 'from'"),
+        ("states.yaml", "    work: free\n", "    work: rolling\n", "4:5: no value of stand 'rolling'"),
+        ("safety.yaml", "forbids: {stand: free}", "forbids: {stand: loose}", "3:13: no value of stand 'loose'"),
+        ("safety.yaml", "caution: lock-the-hinge", "caution: lock-a-hinge", "4:3: no caution 'lock-a-hinge'"),
+        ("retired.yaml", 'sensor-out: {sensor: "off"}', "sensor-out: {sensor: out}", "4:16: no value of sensor 'out'"),
         ("rules/small.yaml", "{reading: load-test}", "{reading: load-test, is: too-much}", "44:34: no verdict 'too-much'"),
     ],
 )
@@ -480,5 +494,5 @@ def test_a_check_at_a_whole_point_is_no_proof(tmp_path: Path) -> None:
         )
     )
     assert found == [
-        "knowledge/causes/harness.yaml:31:11: wiggle-harness is done at a whole point, so it shows no one place; name another check"
+        "knowledge/causes/harness.yaml:33:11: wiggle-harness is done at a whole point, so it shows no one place; name another check"
     ]

@@ -12,24 +12,32 @@ from pydantic import BaseModel
 from advisor.errors import Problem
 from advisor.library import references
 from advisor.library.parser import LISTS, Spot
-from advisor.library.reader import Document, parse
+from advisor.library.reader import Document, Path_, parse
 from advisor.library.validation import build
-from advisor.model.knowledge import Cause, Check, Entry, Rule, RuleCase
+from advisor.model.entry import Entry
+from advisor.model.knowledge import Cause, Check
+from advisor.model.rule import Rule, RuleCase
+from advisor.model.states import Doing, Move, SafetyRule, States, Variable
 
 README = (REAL / "README.md").read_text(encoding="utf-8")
-MODELS: dict[str, type[BaseModel]] = {**LISTS, "cause": Cause, "check": Check, "rules": Rule, "cases": RuleCase}
+MODELS: dict[str, type[BaseModel]] = {**LISTS, "states": States, "cause": Cause, "check": Check, "rules": Rule, "cases": RuleCase}
+PARTS = {"variables": Variable, "moves": Move}  # of states.yaml
 FENCED = re.compile(r"^```yaml ([a-z-]+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 EXAMPLES = [pytest.param(kind, text, id=f"{kind}-{n}") for n, (kind, text) in enumerate(FENCED.findall(README))]
 
 
 def entries(kind: str, text: str) -> tuple[Document, list[tuple[Any, Spot]]]:
-    """The typed entries of an example; a check stands alone, all others in a list."""
+    """The typed entries of an example; a check stands alone, states are two lists, all others one."""
     document = parse(text, f"README.md ({kind})")
     assert document.problems == ()
-    items = [((), document.data)] if kind == "check" else [((i,), item) for i, item in enumerate(document.data)]
+    items: list[tuple[type[BaseModel], Path_, Any]] = [(MODELS[kind], (i,), item) for i, item in enumerate(document.data)]
+    if kind == "check":
+        items = [(Check, (), document.data)]
+    elif kind == "states":
+        items = [(model, (part, i), item) for part, model in PARTS.items() for i, item in enumerate(document.data[part])]
     found = []
-    for prefix, item in items:
-        entry, problems = build(MODELS[kind], item, document, prefix)
+    for model, prefix, item in items:
+        entry, problems = build(model, item, document, prefix)
         assert problems == []
         found.append((entry, Spot(document, prefix)))
     return document, found
@@ -54,13 +62,17 @@ def test_each_example_is_an_entry(kind: str, text: str) -> None:
 def test_the_ids_of_each_example_are_real(kind: str, text: str) -> None:
     """Complaints, causes, checks, tools and the rest named in an example exist in the knowledge or in another example."""
     plural = {"cause": "causes", "check": "checks"}.get(kind, kind)
+    found = entries(kind, text)[1]
+    by_kind = (
+        {kind: [(e, s) for e, s in found if isinstance(e, PARTS[kind])] for kind in PARTS} if kind == "states" else {plural: found}
+    )
     rules = {rule.id: rule for p in EXAMPLES if p.values[0] == "rules" for rule, _ in entries("rules", str(p.values[1]))[1]}
     whole = real_knowledge().model_copy(update={"rules": {**real_knowledge().rules, **rules}})
-    problems: list[Problem] = references.check(whole, {plural: entries(kind, text)[1]})
+    problems: list[Problem] = references.check(whole, by_kind)
     assert list(map(str, problems)) == []
 
 
-@pytest.mark.parametrize("model", [Cause, Check], ids=lambda m: m.__name__)
+@pytest.mark.parametrize("model", [Cause, Check, Variable, Move, SafetyRule, Doing], ids=lambda m: m.__name__)
 def test_every_field_is_named(model: type[BaseModel]) -> None:
     """A field that the program reads is shown in the page, at least in a remark."""
     missing = [f.alias or name for name, f in model.model_fields.items() if not re.search(rf"\b{f.alias or name}:", README)]

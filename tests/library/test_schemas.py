@@ -63,7 +63,7 @@ def test_each_schema_is_a_schema(name: str) -> None:
 
 def test_there_is_a_schema_for_every_kind_of_file() -> None:
     """Whatever a person edits has a schema."""
-    kinds = {*LISTS, "words", "causes", "check", "rules", "cases", "machine", "scenario", "field-case"}
+    kinds = {*LISTS, "words", "states", "retired", "causes", "check", "rules", "cases", "machine", "scenario", "field-case"}
     assert {name.removesuffix(".schema.json") for name in schemas()} == kinds
 
 
@@ -110,8 +110,11 @@ def test_each_small_file_holds_to_its_schema(file: Path) -> None:
         ("fault-modes", "- {fmi: 32, says: x}"),
         ("fault-modes", "- {fmi: 3, says: x, suggests: {y: huge}}"),
         ("words", "{}"),
-        ("setups", "- {id: x, title: y, enter: -1, steps: [z]}"),
-        ("setups", "- {id: x, title: y, enter: 1, steps: []}"),
+        ("states", "{variables: [], moves: [{id: x, title: y, from: {a: b}, sets: {a: c}, minutes: -1, steps: [z]}]}"),
+        ("states", "{variables: [], moves: [{id: x, title: y, from: {a: b}, sets: {a: c}, minutes: 1, steps: []}]}"),
+        ("safety", "- {id: x, doing: {hand: [drive]}, forbids: {a: b}, because: y, source: z}"),
+        ("kinds", "- {id: x, title: y}"),
+        ("retired", "{setup: {}}"),
         ("rules", "- {id: x, when: [], then: [{advice: y}], because: z, source: from-memory}"),
         ("machine", "{points: [a, b], circuits: {}}"),
         ("scenario", "{title: x}"),

@@ -45,7 +45,7 @@ def test_answers_come_as_often_as_the_knowledge_says(hidden: Suspect) -> None:
     for check in ("wiggle-harness", "output-sweep"):
         results = [r.id for r in here.knowledge.checks[check].results]
         chances = here.table(check, None)[:, here.suspects.index(hidden)]
-        found = Counter(m.answer(check, None).result for m in machines)
+        found = Counter(m.result(here.knowledge.checks[check], None, 0, 1.0) for m in machines)
         for result, chance in zip(results, chances, strict=True):
             assert found[result] / 400 == pytest.approx(chance, abs=0.1)
 

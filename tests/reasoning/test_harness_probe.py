@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from probing import bits_left, next_reading
 
-from advisor.electrical.drop import verdict_of
+from advisor.electrical.drop import Load, verdict_of
 from advisor.electrical.meter import Meter
 from advisor.model.case import Reading
 from advisor.model.machine import Element, LoadTest, Machine, Section
@@ -87,7 +87,7 @@ def test_what_is_predicted_is_what_the_likelihoods_say(again: bool) -> None:
         after = evidence(TREE, [*before, reading(candidate, drop)])
         density = np.exp(np.append(after.healthy, after.single) - np.append(base.healthy, base.single))
         uncertainty = Meter().drop_uncertainty(REFERENCE, REFERENCE - drop)
-        verdict = verdict_of(drop, limit_of(TREE, candidate), uncertainty)
+        verdict = verdict_of(drop, limit_of(TREE, candidate, Load(ohms=LOAD), REFERENCE), uncertainty)
         expected[VERDICTS.index(verdict)] += density * width
     assert np.abs(found - expected).max() < 0.04
 

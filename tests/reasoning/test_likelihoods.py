@@ -7,7 +7,7 @@ import pytest
 from builders import small_machine
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from worlds import COMPLAINT, USED, cause, check, spaces, world
+from worlds import COMPLAINT, USED, cause, check, spaces, words, world
 
 from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, Suspect
@@ -89,17 +89,23 @@ def test_prior_is_frequency_times_chance_of_being_reported_so() -> None:
     """Two causes stand to each other as how often each is met times how likely each is to be reported this way."""
     often = cause("often", frequency="common", complaints={COMPLAINT: "very-unlikely"})
     seldom = cause("seldom", frequency="rare", complaints={COMPLAINT: "very-likely"})
-    elsewhere = cause("elsewhere", complaints={"other-complaint": "very-likely"})
-    found = world([often, seldom, elsewhere], [])
+    found = world([often, seldom], [])
     assert [s.cause for s in found.suspects] == ["often", "seldom", NOT_LISTED]
     assert found.prior[0] / found.prior[1] == pytest.approx(6.0 * 0.14 / (1.1 * 0.86))
     assert found.prior[2] == pytest.approx(0.05)
     assert found.prior.sum() == pytest.approx(1.0)
 
 
-def test_a_complaint_without_causes_leaves_what_is_not_listed() -> None:
-    """When no cause explains the complaint, all of the share is with something not on this list."""
-    found = world([cause("elsewhere", complaints={"other-complaint": "likely"})], [])
+def test_a_cause_that_is_reported_otherwise_stays_possible() -> None:
+    """People choose the complaint: a cause that is expected under another keeps a small chance of its own."""
+    here, elsewhere = cause("here"), cause("elsewhere", complaints={"other-complaint": "likely"})
+    found = world([here, elsewhere], [], words(other_complaint=0.01))
+    assert found.prior[1] / found.prior[0] == pytest.approx(0.01 / USED["likely"])
+
+
+def test_without_causes_there_is_only_what_is_not_listed() -> None:
+    """When the knowledge holds no cause, all of the share is with something not on this list."""
+    found = world([], [])
     assert found.suspects == (Suspect(NOT_LISTED),)
     assert found.prior.tolist() == [1.0]
 
@@ -115,9 +121,9 @@ def test_a_check_at_a_place_speaks_only_of_its_place(found: Space, data: st.Data
         here = data.draw(st.sampled_from(spots))
         table = found.table(entry.id, here)
         for i, suspect in enumerate(found.suspects):
-            elsewhere = suspect.place not in (here, None)
-            wanted = OTHERWISE if elsewhere else suspect.cause
-            assert table[:, i].tolist() == pytest.approx(list(row(entry, wanted, found.used)))
+            part = 1 / 3 if suspect.place is None else float(suspect.place == here)  # it may sit at any of three plugs
+            own, other = np.array(row(entry, suspect.cause, found.used)), np.array(row(entry, OTHERWISE, found.used))
+            assert table[:, i] == pytest.approx(part * own + (1 - part) * other)
 
 
 def test_a_check_is_open_at_every_place_of_its_kind() -> None:
@@ -185,6 +191,19 @@ def test_quiet_plugs_all_together_say_no_more_than_the_check_done_at_once() -> N
     assert once[at] / once[-1] < plug_by_plug < 1
 
 
+def test_a_further_cavity_of_a_plug_says_nothing_new_of_a_cause_without_a_place() -> None:
+    """Water somewhere in a plug is looked for in its first cavity; the next one speaks only of itself."""
+    drag = check(
+        "drag", {"worn": {"bad": "likely"}, "spread": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}}, at="terminal"
+    )
+    found = world([cause("worn"), cause("spread", place="terminal")], [drag])
+    worn, spread = found.suspects.index(Suspect("worn")), found.suspects.index(Suspect("spread", "sensor:1"))
+    first, next_one = (found.table("drag", "sensor:1", further=further)[0] for further in (False, True))
+    assert first[worn] == pytest.approx(0.72 / 3 + 0.14 * 2 / 3)
+    assert next_one[worn] == pytest.approx(0.14)
+    assert next_one[spread] == first[spread] == pytest.approx(0.72)
+
+
 def test_the_place_of_a_check_for_a_suspect() -> None:
     """A check at a point that concerns a terminal is done at its plug, one at terminals at the terminal itself."""
     machine = small_machine()
@@ -192,3 +211,64 @@ def test_the_place_of_a_check_for_a_suspect() -> None:
     assert place_for(check("rock", ROCKED, at="point"), machine, "sensor") == "sensor"
     assert place_for(check("drag", ROCKED, at="terminal"), machine, "bulkhead:2") == "bulkhead:2"
     assert place_for(check("look", ROCKED), machine, "bulkhead:2") is None
+
+
+LOOSE = cause("gear", kind="loose"), cause("spring", kind="loose"), cause("wire", kind="cut")
+
+
+def chances(found: Space, showing: float = 1.0) -> dict[str, float]:
+    """The chance of the first result of the check `tap`, by cause."""
+    return dict(zip([s.cause for s in found.suspects], found.table("tap", None, showing)[0].tolist(), strict=True))
+
+
+def test_evidence_may_name_a_kind_of_cause() -> None:
+    """A row of a kind speaks of every cause of it; a row of the cause itself counts before that."""
+    rows = {"gear": {"bad": "very-likely"}, "loose": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}}
+    found = chances(world(LOOSE, [check("tap", rows)]))
+    assert found == pytest.approx({"gear": 0.86, "spring": 0.72, "wire": 0.14, NOT_LISTED: 0.14})
+
+
+def test_a_check_without_an_opinion_leaves_a_cause_alone() -> None:
+    """A cause whose kind the check does not cover keeps its share of the whole, whatever comes out."""
+    rows = {"loose": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}}
+    found = world(LOOSE, [check("tap", rows, covers=["loose"])])
+    table = found.table("tap", None)
+    at = [s.cause for s in found.suspects].index("wire")
+    for row_ in table:
+        after = found.prior * row_ / (found.prior @ row_)
+        assert after[at] == pytest.approx(found.prior[at])
+
+
+def test_what_only_shows_with_the_fault_says_less_while_it_is_quiet() -> None:
+    """With the chance q that the fault shows, a result is q times as with the fault and 1 - q times as otherwise."""
+    rows = {"gear": {"bad": "very-likely"}, OTHERWISE: {"bad": "very-unlikely"}}
+    found = world(LOOSE, [check("tap", rows, lasts=False)])
+    assert chances(found, 0.25)["gear"] == pytest.approx(0.25 * 0.86 + 0.75 * 0.14)
+    assert chances(found, 0.25)["wire"] == pytest.approx(0.14)
+
+
+def test_what_lasts_is_found_though_the_fault_does_not_show() -> None:
+    """Wear and a loose screw are there at any time: a check that looks for them counts in full."""
+    rows = {"loose": {"bad": "very-likely"}, "cut": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}}
+    lasting = chances(world(LOOSE, [check("tap", rows, lasts=["loose"])]), 0.0)
+    assert (lasting["gear"], lasting["wire"]) == pytest.approx((0.86, 0.14))
+    assert chances(world(LOOSE, [check("tap", rows)]), 0.0)["wire"] == pytest.approx(0.72)
+
+
+@settings(max_examples=30, deadline=None)
+@given(spaces(), st.floats(0, 1))
+def test_the_less_the_fault_shows_the_less_an_answer_says(found: Space, showing: float) -> None:
+    """No result separates a suspect from the rest more than it does while the fault shows."""
+    for entry in found.knowledge.checks.values():
+        entry = entry.model_copy(update={"lasts": False})
+        quiet = world(list(found.knowledge.causes.values()), [entry])
+        full, some = quiet.table(entry.id, None), quiet.table(entry.id, None, showing)
+        assert (np.abs(some - some[:, [-1]]) <= np.abs(full - full[:, [-1]]) + 1e-12).all()
+
+
+def test_any_answer_may_be_wrong() -> None:
+    """With the chance that a result is misread, no answer is worth more than that chance allows."""
+    rows = {"gear": {"bad": "almost-certain"}, OTHERWISE: {"bad": "almost-no-chance"}}
+    found = chances(world(LOOSE, [check("tap", rows)], words(wrong_answer=0.04)))
+    assert found["gear"] == pytest.approx(0.02 + 0.96 * 0.96)
+    assert found["wire"] == pytest.approx(0.02 + 0.96 * 0.02)

@@ -8,18 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from grounds import NOTHING
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from worlds import shares_of
 
-from advisor.reasoning.planning import Action, Setups, Tries, expected_cost, one_step, plan
+from advisor.practice.optimum import Setups
+from advisor.reasoning.planning import Action, Tries, expected_cost, one_step, plan
 
-NOTHING: frozenset[str] = frozenset()
-SETUPS = Setups(
-    enter={"cover-off": 4.0, "key-on": 1.5, "unplugged": 8.0},
-    leave={"cover-off": 3.0, "key-on": 0.5, "unplugged": 6.0},
-    excludes={"unplugged": frozenset({"key-on"})},
-)
+SETUPS = Setups({"cover-off": 4.0, "key-on": 1.5, "unplugged": 8.0})
 MANY = settings(max_examples=60, deadline=None)
 
 
@@ -45,7 +42,7 @@ class Drawn:
 
 @st.composite
 def problems(draw: st.DrawFn, *, bare: bool = False) -> Drawn:
-    """A problem; `bare`: its repairs need no setups and exclude none."""
+    """A problem; `bare`: its repairs need no setups."""
     count = draw(st.integers(2, 5))
     minutes = draw(st.lists(st.floats(1, 200), min_size=count, max_size=count))
     chances = st.lists(st.floats(0.01, 0.99), min_size=count, max_size=count)
@@ -56,13 +53,11 @@ def problems(draw: st.DrawFn, *, bare: bool = False) -> Drawn:
 
 
 def paid(done: Tries, order: Sequence[int], present: frozenset[str]) -> list[float]:
-    """Minutes of each repair in this order: what a setup in place costs to leave and a missing one to make is paid once."""
-    found, settled = [], set()
+    """Minutes of each repair in this order: a setup that is missing is made once."""
+    found, made = [], set(present)
     for i in order:
-        dues = [("make", s, SETUPS.enter[s]) for s in done.setups[i] - present]
-        dues += [("leave", s, SETUPS.leave[s]) for s in SETUPS.left(done.setups[i], present)]
-        found.append(float(done.minutes[i]) + sum(cost for what, s, cost in dues if (what, s) not in settled))
-        settled |= {(what, s) for what, s, _ in dues}
+        found.append(float(done.minutes[i]) + sum(SETUPS.enter[s] for s in done.errands[i] - made))
+        made |= done.errands[i]
     return found
 
 
@@ -93,8 +88,8 @@ def after(shares: np.ndarray, chances: np.ndarray) -> tuple[float, np.ndarray]:
 
 def value(p: Drawn, shares: np.ndarray, first: Action, present: frozenset[str], depth: int) -> float:
     """Expected minutes when a check comes first and the best check or none follows, by plain recursion."""
-    total = first.minutes + SETUPS.cost(first.setups, present)
-    there = SETUPS.after(first.setups, present)
+    total = first.minutes + SETUPS.cost(first.errand, present)
+    there = SETUPS.after(first.errand, present)
     for chances in first.table:
         chance, then = after(shares, chances)
         options = [by_odds(then, p.tries, there)]
@@ -112,15 +107,6 @@ def test_a_setup_is_paid_once() -> None:
     assert SETUPS.cost(needed, SETUPS.after(needed, NOTHING)) == 0.0
 
 
-@pytest.mark.parametrize(("needed", "present", "minutes"), [("unplugged", "key-on", 8.5), ("key-on", "unplugged", 7.5)])
-def test_what_a_setup_excludes_is_undone_first(needed: str, present: str, minutes: float) -> None:
-    """Unplugging ends a setup with the key on and the other way round, and the minutes to leave it are counted."""
-    there = frozenset({present, "cover-off"})
-    assert SETUPS.left(frozenset({needed}), there) == {present}
-    assert SETUPS.cost(frozenset({needed}), there) == pytest.approx(minutes)
-    assert SETUPS.after(frozenset({needed}), there) == {needed, "cover-off"}
-
-
 def test_checks_behind_one_cover_come_together() -> None:
     """With the cover off, the other check behind it is worth doing before one that asks for a new setup."""
     first, second = action("first", (0.9, 0.1, 0.5), 5, "cover-off"), action("second", (0.1, 0.9, 0.5), 5, "unplugged")
@@ -135,7 +121,7 @@ def test_checks_behind_one_cover_come_together() -> None:
 def test_a_check_that_opens_the_way_to_a_repair_is_worth_more() -> None:
     """Of two checks that tell and cost the same, the one whose setup the likely repair needs comes first."""
     here, there = action("here", (0.9, 0.1), 5, "cover-off"), action("there", (0.9, 0.1), 5, "other-cover-off")
-    covers = Setups({"cover-off": 4.0, "other-cover-off": 4.0}, {"cover-off": 3.0, "other-cover-off": 3.0}, {})
+    covers = Setups({"cover-off": 4.0, "other-cover-off": 4.0})
     repairs = tries([60.0, 60.0], frozenset({"cover-off"}), NOTHING)
     found = plan(np.array([0.5, 0.5]), repairs, [there, here], covers, NOTHING)
     assert found.actions[0].action is here
@@ -184,7 +170,7 @@ def test_one_step_is_the_mean_over_the_results(p: Drawn) -> None:
     found = one_step(p.shares, p.tries, p.actions, SETUPS, p.present)
     assert [v.action for v in found] == p.actions
     for v in found:
-        assert v.now == pytest.approx(v.action.minutes + SETUPS.cost(v.action.setups, p.present))
+        assert v.now == pytest.approx(v.action.minutes + SETUPS.cost(v.action.errand, p.present))
         assert v.to_the_end == pytest.approx(value(p, p.shares, v.action, p.present, 1), rel=1e-9)
 
 
@@ -212,8 +198,8 @@ def test_trying_first_counts_what_is_best_after_it(p: Drawn) -> None:
     """The first try is worth its minutes and, if it was the wrong one, the best check or the other repairs; it is the best such."""
 
     def tried(first: int) -> float:
-        now = float(p.tries.minutes[first]) + SETUPS.cost(p.tries.setups[first], p.present)
-        there = SETUPS.after(p.tries.setups[first], p.present)
+        now = float(p.tries.minutes[first]) + SETUPS.cost(p.tries.errands[first], p.present)
+        there = SETUPS.after(p.tries.errands[first], p.present)
         others = np.where(np.arange(len(p.shares)) == first, 0.0, p.shares)
         then = others / others.sum()
         return now + others.sum() * min(by_odds(then, p.tries, there), *(value(p, then, a, there, 1) for a in p.actions))
@@ -318,9 +304,9 @@ def test_a_check_that_costs_nothing_and_tells_something_comes_first() -> None:
 
 def test_a_result_that_cannot_come_does_no_harm() -> None:
     """A result that no suspect can give has no chance and no share in the value."""
-    never = Action(("look",), np.array([[0.0, 0.0], [0.8, 0.3], [0.2, 0.7]]), 2.0)
+    never = Action(("look",), np.array([[0.0, 0.0], [0.8, 0.3], [0.2, 0.7]]), 2.0, NOTHING)
     shares, costs = np.array([0.5, 0.5]), tries([40.0, 40.0])
-    two = Action(("look",), never.table[1:], 2.0)
+    two = Action(("look",), never.table[1:], 2.0, NOTHING)
     assert (
         plan(shares, costs, [never], SETUPS, NOTHING).actions[0].to_the_end
         == plan(shares, costs, [two], SETUPS, NOTHING).actions[0].to_the_end

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from worlds import USED, cause, check, knowledge, spaces, witnesses, words, world
+from worlds import USED, cause, check, knowledge, pair_table, spaces, witnesses, words, world
 
 from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Check
 from advisor.reasoning.likelihoods import Space, beside, check_places
-from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, Witness, decibans, lines, pair_table, rank, robustness, strengths
+from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, Witness, decibans, lines, rank, robustness, strengths
 
 PLAIN = check("tap", {"gear": {"bad": "very-likely"}, OTHERWISE: {"bad": "very-unlikely"}})
 MANY = settings(max_examples=40, deadline=None)
@@ -87,7 +87,9 @@ def test_weights_are_prior_times_chances(space: Space, data: st.DataObject) -> N
             suspect = space.suspects[i]
             here = frozenset({w.place}) if entry.at != "point" or w.place is None else beside(space.machine, w.place)
             name = OTHERWISE if entry.at and w.place and suspect.place not in here | {None} else suspect.cause
-            part = 1 / 3 if entry.at == "point" and w.place and suspect.place is None else 1.0  # it may sit at any of three plugs
+            part = 1.0
+            if entry.at and w.place and suspect.place is None:  # it may sit at any of three plugs
+                part = 0.0 if w.further else 1 / 3
             at = [r.id for r in entry.results].index(w.result)
             whole *= (part * row(entry, name, USED)[at] + (1 - part) * row(entry, OTHERWISE, USED)[at]) ** w.strength
         return whole
@@ -165,6 +167,17 @@ def test_one_family_at_two_places_is_two_witnesses() -> None:
     space = world([cause("spread", place="terminal")], [drag])
     found = strengths(space, [Witness("drag", "bad", "sensor:1"), Witness("drag", "bad", "sensor:2")])
     assert [w.strength for w in found] == [1.0, 1.0]
+
+
+def test_of_several_cavities_the_most_telling_speaks_of_causes_without_a_place() -> None:
+    """Five clean cavities and a wet one say of water in the plug what the wet one says, in whatever order they come."""
+    wet = {"bad": "very-likely"}, {"bad": "very-unlikely"}
+    look = check("look", {"water": wet[0], OTHERWISE: wet[1]}, at="terminal")
+    space = world([cause("water"), cause("gear")], [look])
+    clean = [Witness("look", "good", f"sensor:{i}") for i in (1, 2, 3)]
+    found, alone = rank(space, [*clean, Witness("look", "bad", "sensor:4")]), rank(space, [Witness("look", "bad", "sensor:4")])
+    assert found.weights[0] / found.weights[1] == pytest.approx(alone.weights[0] / alone.weights[1])
+    assert rank(space, clean).weights[:2] == pytest.approx(rank(space, clean[:1]).weights[:2])
 
 
 def test_a_discounted_answer_is_halved_again_in_its_family() -> None:

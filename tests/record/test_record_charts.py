@@ -140,16 +140,17 @@ def spent(*minutes: float, kind: Kind = "check") -> Minutes:
 
 
 def test_bars_tell_kinds_apart_without_colour_and_carry_their_minutes() -> None:
-    """Only checks are filled, only setups and repairs are hatched, and every bar has its step before it and its minutes behind."""
+    """Only checks are filled, only moves and repairs are hatched, and every bar has its step before it and its minutes behind."""
     drawing = record(*FINISHED).bars
     assert drawing is not None
-    assert {row.kind for row in drawing.rows} == {"check", "setup", "repair"}
-    assert all((row.hatch == "") == (row.kind == "check") for row in drawing.rows)
-    setup, repair = (next(row for row in drawing.rows if row.kind == kind) for kind in ("setup", "repair"))
+    assert {row.kind for row in drawing.rows} == {"check", "repair"}
+    repair = next(row for row in drawing.rows if row.kind == "repair")
     assert repair.number == "50 min"
     assert repair.label.startswith("12. Repair: Splice that does not carry")
-    strokes = {kind: row.hatch.count("M") / row.width for kind, row in (("setup", setup), ("repair", repair))}
-    assert strokes["repair"] == pytest.approx(2 * strokes["setup"], rel=0.15)
+    kinds: tuple[Kind, ...] = ("check", "move", "repair")
+    rows = {row.kind: row for kind in kinds for row in (bars.bars(spent(40.0, kind=kind)) or drawing).rows}
+    assert rows["check"].hatch == ""
+    assert rows["repair"].hatch.count("M") == pytest.approx(2 * rows["move"].hatch.count("M"), rel=0.15)
 
 
 def test_bars_are_as_long_as_their_minutes() -> None:

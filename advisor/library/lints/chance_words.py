@@ -11,7 +11,9 @@ from collections.abc import Iterable, Iterator
 
 from advisor.evidence.rows import word_values
 from advisor.library.lints.lint import Issue, Lint
-from advisor.model.knowledge import FactorWord, Knowledge, ProbabilityWord, Rule
+from advisor.model.knowledge import Knowledge
+from advisor.model.rule import Rule
+from advisor.model.words import FactorWord, ProbabilityWord
 
 # What a word of plain English claims: at least, or at most, this probability word.
 AT_LEAST: dict[str, ProbabilityWord] = {
@@ -25,8 +27,8 @@ AT_MOST: dict[str, ProbabilityWord] = {
 }  # fmt: skip
 # What a factor comes to when it is put in words; much-more and almost-excluded are the strongest a rule can say.
 FACTORS: dict[FactorWord, ProbabilityWord] = {
-    "almost-excluded": "almost-no-chance", "much-less": "very-unlikely", "less": "unlikely", "more": "likely",
-    "much-more": "almost-certain",
+    "almost-excluded": "almost-no-chance", "much-less": "very-unlikely", "less": "unlikely", "bit-less": "unlikely",
+    "bit-more": "likely", "more": "likely", "much-more": "almost-certain",
 }  # fmt: skip
 GUESSES = ("likely", "unlikely", "probably", "perhaps", "maybe", "possibly")
 _CLAIM = re.compile(r"\b(" + "|".join(sorted((*AT_LEAST, *AT_MOST), key=len, reverse=True)) + r")\b", re.IGNORECASE)

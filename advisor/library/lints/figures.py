@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator
 
 from advisor.library.lints.lint import Issue, Lint
-from advisor.model.knowledge import Cause, Caution, Check, Knowledge, Rule
+from advisor.model.knowledge import Cause, Caution, Check, Knowledge
+from advisor.model.rule import Rule
 
 _FIGURE = re.compile(r"(?<![A-Za-z])\d")
 
@@ -14,7 +15,8 @@ _FIGURE = re.compile(r"(?<![A-Za-z])\d")
 def figures_without_a_source(k: Knowledge) -> Iterator[Issue]:
     """Causes, checks, rules and cautions always name a source; every other entry must when a text of it holds a figure."""
     texts = {
-        **{f"setup '{s.id}'": (s.source, (s.title, *s.steps, *s.undo)) for s in k.setups.values()},
+        **{f"move '{m.id}'": (m.source, (m.title, *m.steps)) for m in k.moves.values()},
+        **{f"variable '{v.id}'": (None, (v.title, *(value.says for value in v.values))) for v in k.variables.values()},
         **{f"tool '{t.id}'": (t.source, (t.title,)) for t in k.tools.values()},
         **{f"complaint '{c.id}'": (None, (c.title, c.asks, c.first)) for c in k.complaints.values()},
         **{f"intake '{i.id}'": (None, (i.title, i.question, *(r.says for r in i.results))) for i in k.intake.values()},
@@ -35,7 +37,8 @@ def sources_nobody_names(k: Knowledge) -> Iterator[Issue]:
     ]  # fmt: skip
     named: set[str | None] = {k.words.source, k.words.planning_source}
     named |= {e.source for e in entries}
-    named |= {s.source for s in k.setups.values()} | {t.source for t in k.tools.values()}
+    named |= {t.source for t in k.tools.values()} | {m.source for m in k.moves.values()} | {r.source for r in k.safety.values()}
+    named |= {i.source for i in k.intake.values()}
     if k.fault_modes:
         named.add("j1939-73")
     texts = [t for c in k.causes.values() for t in (*c.repair.steps, *c.repair.workmanship)]

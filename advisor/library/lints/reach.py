@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from advisor.evidence.separation import Separation
 from advisor.library.lints.lint import Issue, Lint
-from advisor.model.knowledge import Cause, Check, Knowledge, Repair
+from advisor.model.knowledge import Cause, Knowledge, Work
+from advisor.model.states import PLUG
 
 FEWEST = 2  # causes of a complaint: with one there is nothing to find out
 
@@ -33,26 +34,46 @@ def complaints_without_causes(k: Knowledge) -> Iterator[Issue]:
 
 
 def unused_ids(k: Knowledge) -> Iterator[Issue]:
-    """Setups and tools that no check or repair asks for are mistakes or leftovers."""
-    work: list[Check | Repair] = [*k.checks.values(), *(c.repair for c in k.causes.values())]
-    used = {"setup": {s for w in work for s in w.setups}, "tool": {t for w in work for t in w.tools}}
-    for kind, entries in (("setup", k.setups), ("tool", k.tools)):
-        for name in entries:
-            if name not in used[kind]:
-                yield Issue("unused-id", f"the {kind} '{name}' is used by no check or repair")
+    """Tools that no check, repair or move asks for, and states of the machine that none of them names, are leftovers."""
+    work: list[Work] = [*k.checks.values(), *(c.repair for c in k.causes.values())]
+    tools = {t for w in work for t in w.needed()} | {t for m in k.moves.values() for t in m.tools}
+    for name in k.tools:
+        if name not in tools:
+            yield Issue("unused-id", f"the tool '{name}' is used by no check, repair or move")
+    named = {v for w in work for part in w.sequence for v in (*part.needs, *part.leaves)}
+    named |= {v for m in k.moves.values() for v in (*m.from_, *m.when, *m.sets)}
+    for name in k.variables:
+        if name != PLUG and name not in named:
+            yield Issue("unused-id", f"the variable '{name}' is used by no check, repair or move")
 
 
 def cautions_nobody_is_shown(k: Knowledge) -> Iterator[Issue]:
-    """A caution stands before the steps of a check or repair, or before those of a setup that one needs.
+    """A caution stands before a check, a repair or a move; or it follows from a state, a tool or a safety rule.
 
-    A rule that shows it in some cases is not enough: the work that is dangerous must show it every time.
+    A rule of the trade that shows it in some cases is not enough: the work that is dangerous must show it every time.
     """
-    work: list[Check | Repair] = [*k.checks.values(), *(c.repair for c in k.causes.values())]
-    shown = {c for w in work for c in w.cautions}
-    shown |= {c for w in work for s in w.setups for c in k.setups[s].cautions}
+    work: list[Work] = [*k.checks.values(), *(c.repair for c in k.causes.values())]
+    shown = {c for w in work for c in w.cautions} | {c for m in k.moves.values() for c in m.cautions}
+    shown |= {c for v in k.variables.values() for value in v.values for c in value.cautions}
+    shown |= {c for t in k.tools.values() for c in t.cautions} | {r.caution for r in k.safety.values() if r.caution}
     for name in k.cautions:
         if name not in shown:
-            yield Issue("caution-not-shown", f"no check, repair or setup in use shows the caution '{name}'")
+            yield Issue("caution-not-shown", f"no check, repair, move, state, tool or safety rule shows the caution '{name}'")
 
 
-LINTS: tuple[Lint, ...] = (causes_no_check_can_raise, complaints_without_causes, unused_ids, cautions_nobody_is_shown)
+def holds_that_never_end(k: Knowledge) -> Iterator[Issue]:
+    """A hold that waits for one result of a check must end by a repair, or by another check, when the result is another."""
+    for rule in k.rules.values():
+        if not any(a.hold is not None and a.hold.until is not None for a in rule.then):
+            continue
+        waits = [p.negated for p in rule.when if p.negated is not None]
+        if not waits:
+            yield Issue("endless-hold", f"the hold of '{rule.id}' waits for nothing that can be done")
+        elif all(w.answer is not None and w.is_ is not None for w in waits):
+            names = ", ".join(f"{w.answer} = {'/'.join(map(str, w.is_ or ()))}" for w in waits)
+            yield Issue("endless-hold", f"the hold of '{rule.id}' ends only by {names}, and that may never come")
+
+
+LINTS: tuple[Lint, ...] = (
+    causes_no_check_can_raise, complaints_without_causes, unused_ids, cautions_nobody_is_shown, holds_that_never_end,
+)  # fmt: skip

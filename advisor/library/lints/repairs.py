@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from advisor.evidence.rows import OTHERWISE, row, word_values
+from advisor.evidence.rows import OTHERWISE, row, row_for, word_values
 from advisor.library.lints.lint import Issue, Lint
 from advisor.model.knowledge import Cause, Check, Knowledge
 
@@ -25,7 +25,7 @@ def proofs_that_prove_nothing(k: Knowledge) -> Iterator[Issue]:
 def _proves(check: Check, cause: Cause, result: str, used: dict[str, float]) -> bool:
     if check.at == "section":
         return True  # judged from its readings
-    here = check.evidence.get(cause.id, {}).get(result)
+    here = check.evidence.get(row_for(check, cause) or OTHERWISE, {}).get(result)
     elsewhere = check.evidence[OTHERWISE].get(result)
     return (
         here is not None
@@ -46,7 +46,7 @@ def _shows_it_gone(check: Check, cause: Cause, used: dict[str, float]) -> bool:
     if check.at == "section":
         return cause.adds_resistance
     normal = next(i for i, r in enumerate(check.results) if r.normal)
-    return row(check, cause.id, used)[normal] <= LOWERED * row(check, OTHERWISE, used)[normal]
+    return row(check, row_for(check, cause) or OTHERWISE, used)[normal] <= LOWERED * row(check, OTHERWISE, used)[normal]
 
 
 def recalibrations_left_open(k: Knowledge) -> Iterator[Issue]:

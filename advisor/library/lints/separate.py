@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
+from advisor.evidence.rows import OTHERWISE, row_for
 from advisor.evidence.separation import SEPARATING, Separation, most_telling
 from advisor.library.lints.lint import Issue, Lint
 from advisor.model.knowledge import Check, Knowledge
@@ -51,7 +52,8 @@ def checks_that_separate_nothing(k: Knowledge) -> Iterator[Issue]:
 
 def _separates_something(check: Check, separation: Separation) -> bool:
     k = separation.knowledge
-    for name, other in itertools.product(check.evidence.keys() & k.causes.keys(), k.causes):
+    named = [c.id for c in k.causes.values() if row_for(check, c) not in (None, OTHERWISE)]
+    for name, other in itertools.product(named, k.causes):
         together = k.causes[name].complaints.keys() & k.causes[other].complaints.keys()
         if together and most_telling(check, separation.chances(check, name), separation.chances(check, other)).separates:
             return True

@@ -14,7 +14,7 @@ TOLD = ("causes", "checks", "rules")  # whose texts are told with the machine's 
 
 def shares_that_cannot_be_read(k: Knowledge) -> Iterator[Issue]:
     """Braces hold a share of the sensor supply, and only in the texts of causes, checks and rules."""
-    for kind in ("causes", "checks", "rules", "setups", "cautions", "complaints", "intake", "tools"):
+    for kind in ("causes", "checks", "rules", "moves", "cautions", "complaints", "intake", "tools"):
         for name, entry in getattr(k, kind).items():
             for text in _texts(entry.model_dump()):
                 wrong = misread(text)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from advisor.library.lints.lint import Issue, Lint
 from advisor.library.lints.readability import grade, sentences, words
-from advisor.model.knowledge import Knowledge
+from advisor.model.knowledge import Knowledge, Work
 
 LONGEST_STEP = 220  # characters: five and a half lines of a 40-column screen
 LONGEST_SENTENCE = 30  # words
@@ -32,8 +32,9 @@ def questions_that_are_none(k: Knowledge) -> Iterator[Issue]:
 
 def steps_too_long(k: Knowledge) -> Iterator[Issue]:
     """A step must be taken in at one look on a narrow screen."""
-    work = [(c.id, c.steps) for c in k.checks.values()] + [(c.id, c.repair.steps) for c in k.causes.values()]
-    for name, steps in (*work, *((s.id, s.steps) for s in k.setups.values())):
+    work: list[tuple[str, Work]] = [(c.id, c) for c in k.checks.values()] + [(c.id, c.repair) for c in k.causes.values()]
+    parts = [(name, part.steps) for name, w in work for part in w.sequence]
+    for name, steps in (*parts, *((m.id, m.steps) for m in k.moves.values())):
         for step in steps:
             if len(step) > LONGEST_STEP:
                 yield Issue(
@@ -46,16 +47,20 @@ def texts(k: Knowledge) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Every entry with the texts that the screen and the record show of it."""
     for cause in k.causes.values():
         repair = cause.repair
-        yield cause.id, (cause.mechanism, *cause.tell_tales, *repair.steps, *repair.workmanship, *repair.keep)
+        steps = [s for part in repair.sequence for s in part.steps]
+        yield cause.id, (cause.mechanism, *cause.tell_tales, *steps, *repair.workmanship, *repair.keep)
     for check in k.checks.values():
-        yield check.id, (check.question, check.purpose, *check.steps, *check.mistakes, *(r.says for r in check.results))
+        steps = [s for part in check.sequence for s in part.steps]
+        yield check.id, (check.question, check.purpose, *steps, *check.mistakes, *(r.says for r in check.results))
     for rule in k.rules.values():
         said = [t for a in rule.then for t in (a.says, a.advice, a.hold.says if a.hold else None) if t]
         yield rule.id, (rule.because, *said)
     for caution in k.cautions.values():
         yield caution.id, (caution.says, caution.why)
-    for setup in k.setups.values():
-        yield setup.id, (*setup.steps, *setup.undo)
+    for move in k.moves.values():
+        yield move.id, (move.title, *move.steps)
+    for rule_of_safety in k.safety.values():
+        yield rule_of_safety.id, (rule_of_safety.because,)
     for complaint in k.complaints.values():
         yield complaint.id, (complaint.asks, complaint.first)
 

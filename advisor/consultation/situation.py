@@ -1,0 +1,178 @@
+"""A situation: a case as it stands, with all that was deduced from it. Advice is given on a situation and on nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from advisor.consultation.answers import LOAD_TEST
+from advisor.consultation.episodes import Episode
+from advisor.consultation.ground import errand_of, possible
+from advisor.consultation.in_force import readings_in_force
+from advisor.consultation.shown import shown
+from advisor.model.case import Case, Reading, State
+from advisor.model.finding import NOT_LISTED, Assessment, Held, Judged, Suspect
+from advisor.model.knowledge import Check, Knowledge, Work
+from advisor.model.machine import Machine, Section
+from advisor.reasoning.likelihoods import Space, plug_of
+from advisor.reasoning.showing import Shown, showing_chance
+from advisor.reasoning.standing import Approach, Errand, Frame, Stand
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from advisor.reasoning.ranking import Ranking
+
+    Floats = NDArray[np.float64]
+
+
+def family_of(check: Check) -> str:
+    """What a check looks at: its family, or itself."""
+    return check.family or check.id
+
+
+@dataclass(frozen=True)
+class Situation:
+    """Knowledge, machine, case and its state; the ranking and the assessment without a next step; how the machine stands."""
+
+    knowledge: Knowledge
+    machine: Machine
+    case: Case
+    state: State
+    episodes: tuple[Episode, ...]
+    ranking: Ranking
+    assessment: Assessment
+    in_force: tuple[Judged, ...]  # load tests that speak of the fault as it stands
+    ground: Frame  # the moves that can be done here
+    open_ground: Frame  # and those that could with everything at hand
+    stand: Stand
+
+    # ---- suspects
+
+    @property
+    def space(self) -> Space:
+        return self.ranking.space
+
+    @cached_property
+    def shares(self) -> Floats:
+        """Shares of the suspects, scaled to sum to one."""
+        found: Floats = self.ranking.shares / self.ranking.shares.sum()
+        return found
+
+    def suspect(self, index: int) -> Suspect:
+        return self.space.suspects[index]
+
+    def title(self, index: int) -> str:
+        return self.space.title(self.space.suspects[index])
+
+    # ---- what was done
+
+    @property
+    def last(self) -> Episode | None:
+        """The newest repair with what followed it."""
+        return self.episodes[-1] if self.episodes else None
+
+    @cached_property
+    def comes(self) -> Shown:
+        """How the fault comes and goes."""
+        return shown(self.knowledge, self.state)
+
+    def showing(self, check: Check) -> float:
+        """The chance that the fault shows while a check is done."""
+        return showing_chance(check, self.comes, self.knowledge.words.showing)
+
+    def table(self, check: Check, place: str | None, *, further: bool = False) -> Floats:
+        """P(result | suspect) of a check done now; `further`: after another cavity of the same plug."""
+        further = further or (check.at == "terminal" and (family_of(check), plug_of(self.machine, place)) in self._looked)
+        return self.space.table(check.id, place, self.showing(check), further=further)
+
+    @cached_property
+    def _looked(self) -> frozenset[tuple[str, str | None]]:
+        """Families of checks with the plugs at which one of them was done at a terminal."""
+        return frozenset(
+            (family_of(self.knowledge.checks[a.check]), plug_of(self.machine, a.place))
+            for a in self.state.answers.values()
+            if a.place is not None and a.check in self.knowledge.checks
+        )
+
+    def since(self) -> int:
+        """The number of the last repair; -1 without one. What was found before it is of another machine."""
+        return max(self.state.repairs, default=-1)
+
+    def left_out(self, check: str, place: str | None) -> bool:
+        """Whether a check was skipped at a place."""
+        return any(s.check == check and s.place in (None, place) for s in self.state.skipped.values())
+
+    def results(self, check: str, place: str | None) -> list[str]:
+        """What a check showed at a place."""
+        return [a.result for a in self.state.answers.values() if a.check == check and a.place in (None, place)]
+
+    def done(self, check: str, place: str | None) -> bool:
+        """Whether a check has been answered or left out at a place."""
+        return self.left_out(check, place) or bool(self.results(check, place))
+
+    def held(self, check: Check) -> list[Held]:
+        """The rules that say to wait with a check."""
+        return [h for h in self.assessment.holds if h.kind != "cause" and h.target in (check.id, check.stage)]
+
+    def held_repair(self, cause: str) -> list[Held]:
+        """The rules that say to wait with a repair."""
+        return [h for h in self.assessment.holds if h.kind == "cause" and h.target == cause]
+
+    @cached_property
+    def readings(self) -> Mapping[int, Reading]:
+        """The load tests in force, by the numbers of their events."""
+        return readings_in_force(self.state, self.machine, self.episodes)
+
+    # ---- what it takes
+
+    def can(self, check: Check) -> bool:
+        """Whether tools and people for a check are here."""
+        return possible(self.knowledge, self.state, check)
+
+    def errand(self, work: Work, place: str | None = None, section: Section | None = None) -> Errand:
+        """What some work asks of the machine."""
+        key = (id(work), place, section)  # the knowledge outlives what is kept of it
+        if key not in self.ground.memo:
+            self.ground.memo[key] = errand_of(self.ground, self.machine, work, place, section)
+        found: Errand = self.ground.memo[key]
+        return found
+
+    def approach(self, errand: Errand) -> Approach | None:
+        """The way to a step as the machine stands now; None where it cannot be reached here."""
+        return self.ground.approach(self.stand, errand)
+
+    # ---- proofs
+
+    def proofs_seen(self, cause: str, place: str | None) -> tuple[str, ...]:
+        """The checks that have shown a cause itself since the last repair, at its place where the check has one."""
+        if cause == NOT_LISTED:
+            return ()
+        proof, since = self.knowledge.causes[cause].proof, self.since()
+        seen = [
+            a.check
+            for n, a in self.state.answers.items()
+            if n > since and proof.get(a.check) == a.result and a.place in (None, place)
+        ]
+        if proof.get(LOAD_TEST) == "over" and self._over_through(place):
+            seen.append(LOAD_TEST)
+        return tuple(dict.fromkeys(seen))
+
+    def _over_through(self, place: str | None) -> bool:
+        """Whether a load test through a place was over its limit."""
+        for j in self.in_force:
+            section = self.machine.section(j.circuit, j.start, j.end)
+            if j.verdict == "over" and section is not None and (place is None or place in section.elements):
+                return True
+        return False
+
+    def denied(self, cause: str, place: str | None) -> bool:
+        """Whether a direct proof of a cause at its place came out otherwise, and none showed it."""
+        if cause == NOT_LISTED:
+            return False
+        proof = self.knowledge.causes[cause].proof
+        results = [proof[a.check] == a.result for a in self.state.answers.values() if a.check in proof and a.place in (None, place)]
+        return bool(results) and not any(results)

@@ -1,0 +1,109 @@
+"""How each suspect would be tried: by the cheapest check that shows it, or by its repair and the test after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from advisor.consultation.actions import again_minutes, table_of, worth_again
+from advisor.consultation.situation import Situation
+from advisor.model.finding import NOT_LISTED
+from advisor.model.knowledge import Check
+from advisor.reasoning.planning import Errand, Tries, ready
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+LEAST_REPAIR = 1.0  # minutes that a repair with its retest takes at least
+
+
+@dataclass(frozen=True)
+class Trying:
+    """How each suspect would be tried, and what follows if it is the one, (suspects,).
+
+    After a proof its repair follows; after a repair nothing does, and what it would have cost in vain falls away.
+    """
+
+    tries: Tries
+    to_follow: Floats  # minutes, below zero where they fall away
+    by: tuple[tuple[str, str] | None, ...]  # of each suspect, the key of the check that tries it; None: its repair does
+
+
+def in_vain(s: Situation) -> float:
+    """Minutes until one would know that a repair was in vain, beyond the repair and its retest.
+
+    A fault that is always there shows in the retest itself. One that comes and goes sends the machine out and back: a visit.
+    """
+    return 0.0 if s.comes.always else s.knowledge.words.visit_minutes
+
+
+def trying(s: Situation, by_repair: int | None = None) -> Trying:
+    """How to try each suspect: by the cheapest of its proofs still to be done, or by the repair and the test after it.
+
+    A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
+    with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have shown is tried by repairing it, and so is
+    `by_repair`, whatever could show it before. A defect that was shown has to be mended whether or not it is the cause: only
+    the retest and the visit can be in vain. A suspect whose proof came out otherwise, or whose repair is held, is tried last.
+    """
+    import numpy as np
+
+    lost, unlisted = in_vain(s), s.knowledge.words.unlisted_minutes
+    minutes: list[float] = []
+    errands: list[Errand] = []
+    follows: list[float] = []
+    by: list[tuple[str, str] | None] = []
+    for i, suspect in enumerate(s.space.suspects):
+        if suspect.cause == NOT_LISTED:
+            minutes.append(unlisted)
+            errands.append(())
+            follows.append(0.0)
+            by.append(None)
+            continue
+        repair, errand = repairing(s, suspect.cause, suspect.place)
+        shown = s.proofs_seen(suspect.cause, suspect.place)
+        if shown:
+            repair = s.knowledge.checks[s.knowledge.causes[suspect.cause].retest[0]].minutes
+        own, follow, key = repair + lost, -lost, None
+        price = own + ready(s.open_ground, errand, s.stand)
+        for check, result in proofs(s, suspect.cause) if i != by_repair and not shown else ():
+            at = suspect.place if check.at is not None else None
+            again = worth_again(s, check, at)
+            if (s.done(check.id, at) and not again) or not s.can(check):
+                continue
+            asked = s.errand(check, at)
+            looks = (check.minutes + again_minutes(s) * again) / table_of(s, check, at, again=again)[row_of(check, result), i]
+            fee = ready(s.open_ground, asked, s.stand)
+            if looks + fee < price:
+                price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")
+        if key is None and (s.denied(suspect.cause, suspect.place) or s.held_repair(suspect.cause)):
+            own, follow = unlisted, 0.0  # one asks for help before that
+        minutes.append(own)
+        errands.append(errand)
+        follows.append(follow)
+        by.append(key)
+    return Trying(Tries(np.array(minutes), tuple(errands)), np.array(follows), tuple(by))
+
+
+def repairing(s: Situation, cause: str, place: str | None) -> tuple[float, Errand]:
+    """Minutes of a repair with the test after it, and what both ask of the machine."""
+    entry = s.knowledge.causes[cause]
+    retest = s.knowledge.checks[entry.retest[0]]
+    errand = (*s.errand(entry.repair, place), *s.errand(retest, place if retest.at not in (None, "section") else None))
+    return max(LEAST_REPAIR, entry.repair.minutes + retest.minutes), errand
+
+
+def proofs(s: Situation, cause: str) -> Iterator[tuple[Check, str]]:
+    """The checks that show a cause itself, each with the result that does; load tests are judged otherwise."""
+    for name, result in s.knowledge.causes[cause].proof.items():
+        check = s.knowledge.checks[name]
+        if check.at != "section":
+            yield check, result
+
+
+def row_of(check: Check, result: str) -> int:
+    """The row of a check's table that holds a result."""
+    return [r.id for r in check.results].index(result)

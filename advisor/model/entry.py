@@ -1,0 +1,31 @@
+"""What every model read from a file has in common: frozen, and no key that is not known."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, WithJsonSchema
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=48)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+Minutes = Annotated[float, Field(ge=0, le=600)]
+
+
+class Entry(BaseModel):
+    """Base of every model read from a file."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+def as_list(value: Any) -> Any:
+    """A single word as a list of one."""
+    return [value] if isinstance(value, str) else value
+
+
+def one_or_list(*kinds: str) -> WithJsonSchema:
+    """The schema of a field that takes one value or a list of them."""
+    one = {"type": list(kinds) if len(kinds) > 1 else kinds[0]}
+    return WithJsonSchema({"anyOf": [one, {"type": "array", "items": one}]})
+
+
+Ids = Annotated[tuple[Id, ...], BeforeValidator(as_list), one_or_list("string")]

@@ -1,0 +1,420 @@
+"""How a machine stands, and the shortest safe way from there to what a step needs.
+
+A stand is one value for each variable that the machine has. Moves change it, each at its price in minutes and only where
+its conditions hold; the way to a step is the cheapest sequence of moves after which its needs hold. It is found by A*
+search (Hart, Nilsson & Raphael, IEEE Trans. SSC 4(2), 1968). What is left is at least the cheapest move for each thing that
+is still wrong, and for each thing that every such move asks for in turn (landmarks: Porteous, Sebastia & Hoffmann, ECP 2001);
+a move that sets several things counts in equal parts for each.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from advisor.model.machine import Machine
+from advisor.model.states import (
+    ANY_PLUG,
+    EVERY_PLUG,
+    PLUG,
+    Doing,
+    Move,
+    Needs,
+    SafetyRule,
+    Variable,
+    Where,
+)  # fmt: skip
+
+CONNECTED = "connected"  # of leads: at the ends of any run
+Stand = tuple[int, ...]  # for each variable of a frame the index of its value
+Wanted = tuple[tuple[int, int], ...]  # variables by index, each with the values that will do as bits
+
+
+@dataclass(frozen=True)
+class Done:
+    """What a move is on one machine: which entry, and at which plug."""
+
+    move: Move
+    point: str | None
+    before: Wanted
+    sets: tuple[tuple[int, int], ...]
+    minutes: float
+
+
+@dataclass(frozen=True)
+class Way:
+    """The moves to a step in their order, their minutes, and how the machine stands then."""
+
+    moves: tuple[Done, ...]
+    minutes: float
+    end: Stand
+
+
+Errand = tuple[tuple[Wanted, tuple[tuple[int, int], ...]], ...]  # parts of a step: what each needs, and what it leaves changed
+
+
+@dataclass(frozen=True)
+class Approach:
+    """The way to each part of a step, the minutes of all, and how the machine stands when the step is done."""
+
+    ways: tuple[Way, ...]
+    minutes: float
+    end: Stand
+
+
+@dataclass
+class Frame:
+    """The states of one machine, and the moves between them that can be done here."""
+
+    names: tuple[str, ...]
+    values: tuple[tuple[str, ...], ...]
+    work: Stand
+    moves: tuple[Done, ...]
+    points: tuple[str, ...]
+    memo: dict[Hashable, Any] = field(default_factory=dict, repr=False)  # what others work out from the frame and need again
+    _ways: dict[tuple[Stand, Wanted], Way | None] = field(default_factory=dict, repr=False)
+    _items: dict[tuple[Stand, Errand], Mapping[tuple[int, int, int], float]] = field(default_factory=dict, repr=False)
+
+    @cached_property
+    def index(self) -> Mapping[str, int]:
+        return {name: i for i, name in enumerate(self.names)}
+
+    # ---- words and values
+
+    def variables(self, name: str, place: str | None = None) -> tuple[int, ...]:
+        """The variables that a name in `needs` stands for; none where the machine has none of them."""
+        plugs = [self.index[_plug(p)] for p in self.points if _plug(p) in self.index]
+        match name:
+            case "plug":
+                return (self.index[_plug(place)],) if place in self.points else ()
+            case "sensor-plug":
+                return tuple(plugs[-1:])
+            case "controller-plug":
+                return tuple(plugs[:1])
+            case "between-plugs":
+                return tuple(plugs[1:-1])
+            case "end-plugs":
+                return (*plugs[:1], *plugs[-1:])
+            case "every-plug" | "any-plug":
+                return tuple(plugs)
+        return (self.index[name],) if name in self.index else ()
+
+    def bits(self, variable: int, allowed: Iterable[str]) -> int:
+        """The values of a variable as bits."""
+        own = self.values[variable]
+        found = 0
+        for a in allowed:
+            if a in own:
+                found |= 1 << own.index(a)
+            elif a == CONNECTED:  # any run
+                found |= (1 << len(own)) - 2
+        return found
+
+    def wanted(self, needs: Needs | Mapping[str, Sequence[str]], place: str | None = None) -> Wanted:
+        """What must hold, as bits: every variable that is named and that this machine has."""
+        found: dict[int, int] = {}
+        for name, allowed in needs.items():
+            for v in self.variables(name, place):
+                found[v] = found.get(v, -1) & self.bits(v, allowed)
+        return tuple(sorted(found.items()))
+
+    def set(self, stand: Stand, changes: Mapping[str, str], place: str | None = None) -> Stand:
+        """The stand with some values changed; a variable that the machine lacks is passed over."""
+        now = list(stand)
+        for name, value in changes.items():
+            for v in self.variables(name, place):
+                if value in self.values[v]:
+                    now[v] = self.values[v].index(value)
+        return tuple(now)
+
+    def of(self, told: Mapping[str, str]) -> Stand:
+        """A stand from the values of those variables that are not as at work."""
+        return self.set(self.work, told)
+
+    def told(self, stand: Stand) -> dict[str, str]:
+        """The values of a stand by name, those that are not as at work."""
+        return {n: own[v] for n, own, v, w in zip(self.names, self.values, stand, self.work, strict=True) if v != w}
+
+    def value_names(self, stand: Stand) -> tuple[str, ...]:
+        """The values of a stand, in the order of the variables."""
+        return tuple(own[v] for own, v in zip(self.values, stand, strict=True))
+
+    def value(self, stand: Stand, name: str) -> str | None:
+        """The value of a variable; None where the machine lacks it."""
+        return self.values[self.index[name]][stand[self.index[name]]] if name in self.index else None
+
+    def holds(self, stand: Stand, wanted: Wanted) -> bool:
+        return all(bits >> stand[v] & 1 for v, bits in wanted)
+
+    # ---- ways
+
+    def way(self, stand: Stand, wanted: Wanted) -> Way | None:
+        """The cheapest moves after which all that is wanted holds; None where there are none."""
+        key = (stand, wanted)
+        if key not in self._ways:
+            self._ways[key] = self._search(stand, wanted)
+        return self._ways[key]
+
+    def approach(self, stand: Stand, errand: Errand) -> Approach | None:
+        """The ways through every part of a step; None where one cannot be reached here."""
+        ways: list[Way] = []
+        for wanted, leaves in errand:
+            way = self.way(stand, wanted)
+            if way is None:
+                return None
+            ways.append(way)
+            stand = _changed(way.end, leaves)
+        return Approach(tuple(ways), sum(w.minutes for w in ways), stand)
+
+    # ---- what planning asks for: see planning.Ground
+
+    def after(self, errand: Errand, at: Stand) -> Stand:
+        """How the machine stands after a step."""
+        found = self.approach(at, errand)
+        return at if found is None else found.end
+
+    def items(self, errand: Errand, at: Stand) -> Mapping[tuple[int, int, int], float]:
+        """What has to be made at least for a step, part by part, each with its least minutes."""
+        key = (at, errand)
+        if key not in self._items:
+            found: dict[tuple[int, int, int], float] = {}
+            for n, (wanted, leaves) in enumerate(errand):
+                made = self._missing(at, wanted)
+                found |= {(n, *fact): minutes for fact, minutes in made.items()}
+                at = _changed(self._made(at, made), leaves)
+            self._items[key] = found
+        return self._items[key]
+
+    def then(self, errand: Errand, at: Stand) -> Stand:
+        """About how the machine stands after a step: what it needs is made, and nothing else moved."""
+        for wanted, leaves in errand:
+            at = _changed(self._made(at, self._missing(at, wanted)), leaves)
+        return at
+
+    @staticmethod
+    def _made(stand: Stand, facts: Iterable[tuple[int, int]]) -> Stand:
+        now = list(stand)
+        for v, bits in facts:
+            if not bits >> now[v] & 1:
+                now[v] = (bits & -bits).bit_length() - 1
+        return tuple(now)
+
+    @cached_property
+    def _facts(self) -> dict[tuple[int, int], tuple[float, Wanted]]:
+        return {}
+
+    def _fact(self, fact: tuple[int, int]) -> tuple[float, Wanted]:
+        """What it takes at least to bring a variable to one of some values, and what every move that does it asks for."""
+        known = self._facts.get(fact)
+        if known is None:
+            v, bits = fact
+            makers = [m for m in self.moves if any(w == v and bits >> value & 1 for w, value in m.sets)]
+            shared = dict(makers[0].before) if makers else {}
+            for m in makers[1:]:
+                own = dict(m.before)
+                shared = {w: shared[w] | own[w] for w in shared.keys() & own.keys()}
+            shared.pop(v, None)
+            least = min((m.minutes / len(m.sets) for m in makers), default=float("inf"))
+            known = self._facts[fact] = (least, tuple(sorted(shared.items())))
+        return known
+
+    def _left(self, stand: Stand, wanted: Wanted) -> float:
+        """What is left at least: each fact that is wanted, or that a wanted one cannot do without, is made once."""
+        return sum(self._missing(stand, wanted).values())
+
+    def _missing(self, stand: Stand, wanted: Wanted) -> dict[tuple[int, int], float]:
+        """The facts that must be made on every way, what is wanted last, each with its least minutes."""
+        found: dict[tuple[int, int], float] = {}
+        todo = [f for f in wanted if not f[1] >> stand[f[0]] & 1]
+        while todo:
+            fact = todo.pop()
+            if fact in found:
+                continue
+            least, needed = self._fact(fact)
+            found[fact] = least
+            todo += [f for f in needed if not f[1] >> stand[f[0]] & 1]
+        return dict(reversed(found.items()))
+
+    def _search(self, start: Stand, wanted: Wanted) -> Way | None:
+        first = self._left(start, wanted)
+        best: dict[Stand, float] = {start: 0.0}
+        came: dict[Stand, tuple[Stand, Done]] = {}
+        queue: list[tuple[float, float, int, Stand]] = [(first, first, 0, start)]
+        done: set[Stand] = set()
+        pushed = 0
+        while queue:
+            total, left, _, stand = heapq.heappop(queue)
+            if total == float("inf"):
+                return None
+            if stand in done:
+                continue
+            done.add(stand)
+            if left == 0 and self.holds(stand, wanted):
+                return self._told(start, stand, came, best[stand])
+            so_far = best[stand]
+            for m in self.moves:
+                for v, bits in m.before:
+                    if not bits >> stand[v] & 1:
+                        break
+                else:
+                    now = list(stand)
+                    for v, value in m.sets:
+                        now[v] = value
+                    after = tuple(now)
+                    cost = so_far + m.minutes
+                    if after not in done and cost < best.get(after, float("inf")) - 1e-9:
+                        best[after], came[after] = cost, (stand, m)
+                        left = self._left(after, wanted)
+                        pushed += 1
+                        heapq.heappush(queue, (cost + left, left, pushed, after))
+        return None
+
+    def _told(self, start: Stand, end: Stand, came: Mapping[Stand, tuple[Stand, Done]], minutes: float) -> Way:
+        moves: list[Done] = []
+        at = end
+        while at != start:
+            at, move = came[at]
+            moves.append(move)
+        return Way(self._ordered(start, end, moves), minutes, end)
+
+    def _ordered(self, start: Stand, end: Stand, moves: Sequence[Done]) -> tuple[Done, ...]:
+        """The same moves in the order that people expect: what comes earlier among the moves of the knowledge goes first."""
+        rank = {id(m): i for i, m in enumerate(self.moves)}
+        failed: set[tuple[Stand, frozenset[int]]] = set()
+
+        def rest(stand: Stand, left: frozenset[int]) -> tuple[Done, ...] | None:
+            if not left:
+                return () if stand == end else None
+            if (stand, left) in failed:
+                return None
+            for i in sorted(left, key=lambda i: (rank[id(moves[i])], i)):
+                m = moves[i]
+                if self.holds(stand, m.before):
+                    found = rest(self.moved(stand, m), left - {i})
+                    if found is not None:
+                        return (m, *found)
+            failed.add((stand, left))
+            return None
+
+        return rest(start, frozenset(range(len(moves)))) or tuple(reversed(moves))
+
+    @staticmethod
+    def moved(stand: Stand, move: Done) -> Stand:
+        """How the machine stands after a move."""
+        now = list(stand)
+        for v, value in move.sets:
+            now[v] = value
+        return tuple(now)
+
+    @cached_property
+    def back(self) -> Wanted:
+        """All as at work: what the end of a case asks for. Where the steering stands and what pressure is left does not matter."""
+        return tuple((v, 1 << value) for v, value in enumerate(self.work) if self.names[v] not in ("position", "pressure"))
+
+
+def _changed(stand: Stand, leaves: Sequence[tuple[int, int]]) -> Stand:
+    now = list(stand)
+    for v, value in leaves:
+        now[v] = value
+    return tuple(now)
+
+
+def run_name(start: str, end: str) -> str:
+    """The value of the leads when they are at the ends of a run."""
+    return f"{start} to {end}"
+
+
+def _plug(point: str | None) -> str:
+    return f"{PLUG}:{point}"
+
+
+def frame(
+    variables: Iterable[Variable], moves: Iterable[Move], machine: Machine, features: Mapping[str, Sequence[str]],
+    missing: frozenset[str] = frozenset(), excluded: Sequence[Needs] = (),
+) -> Frame:  # fmt: skip
+    """The states of a machine. `features` are the answers known of it; what is not known rules nothing out.
+
+    `missing` holds tools, and "second-person", that are not to be had; `excluded` are states that cannot be reached here.
+    """
+    names: list[str] = []
+    values: list[tuple[str, ...]] = []
+    work: list[int] = []
+    for v in variables:
+        if not _fits(v.needs_feature, features):
+            continue
+        own = tuple(value.id for value in v.values)
+        if v.each == "run":
+            own = (v.work, *(run_name(a, b) for a, b in itertools.combinations(machine.points, 2)))
+        for name in [_plug(p) for p in machine.points] if v.each == "point" else [v.id]:
+            names.append(name)
+            values.append(own)
+            work.append(own.index(v.work))
+    found = Frame(tuple(names), tuple(values), tuple(work), (), machine.points)
+    barred = [found.wanted(needs) for needs in excluded]
+    possible = []
+    for m in moves:
+        if not _fits(m.needs_feature, features) or missing & {*m.tools, *(("second-person",) if m.second_person else ())}:
+            continue
+        for point in _points(m.plug, machine.points) if m.plug else (None,):
+            before = _both(found.wanted(m.from_, point), found.wanted(m.when, point))
+            for run in itertools.combinations(machine.points, 2) if m.run else (None,):
+                values_set = {n: run_name(*run) if run and value == CONNECTED else value for n, value in m.sets.items()}
+                sets = tuple((v, found.values[v].index(x)) for n, x in values_set.items() for v in found.variables(n, point))
+                if sets and not any(_reaches(sets, b) for b in barred):
+                    possible.append(Done(m, point, before, sets, m.minutes))
+    found.moves = tuple(possible)
+    return found
+
+
+def _fits(needs: Mapping[str, Sequence[str]], features: Mapping[str, Sequence[str]]) -> bool:
+    """Whether what is known of a machine leaves room for something."""
+    return all(not set(features.get(name, allowed)).isdisjoint(allowed) for name, allowed in needs.items())
+
+
+def _points(where: Sequence[Where], points: Sequence[str]) -> tuple[str, ...]:
+    at = {"first": points[:1], "last": points[-1:], "between": points[1:-1]}
+    return tuple(p for p in points if any(p in at[w] for w in where))
+
+
+def _both(one: Wanted, other: Wanted) -> Wanted:
+    found = dict(one)
+    for v, bits in other:
+        found[v] = found.get(v, -1) & bits
+    return tuple(sorted(found.items()))
+
+
+def _reaches(sets: Sequence[tuple[int, int]], barred: Wanted) -> bool:
+    """Whether a move brings about a state that cannot be reached here."""
+    return any(v == w and bits >> value & 1 for v, value in sets for w, bits in barred)
+
+
+def opens(move: Done) -> bool:
+    """Whether a move takes a plug apart or puts it together."""
+    return bool(move.move.plug)
+
+
+def matches(doing: Doing | None, danger: object, *, opens_plug: bool = False, connects_battery: bool = False) -> bool:
+    """Whether a safety rule watches something that is done."""
+    if doing is None:
+        return True
+    if doing.hands and getattr(danger, "hands", "none") in doing.hands:
+        return True
+    flags = ("steers", "pressure", "turns", "under", "loads", "cuts")
+    if any(getattr(doing, f) and getattr(danger, f, False) for f in flags):
+        return True
+    return (doing.opens_plug and opens_plug) or (doing.connects_battery and connects_battery)
+
+
+def forbidden(frame: Frame, rule: SafetyRule, place: str | None = None) -> tuple[Wanted, ...]:
+    """The states that a rule forbids: any one of these holding is enough. A name for several plugs means any of them."""
+    found: list[Wanted] = [()]
+    for name, values in rule.forbids.items():
+        variables = frame.variables(EVERY_PLUG if name == ANY_PLUG else name, place)
+        if not variables:
+            return ()
+        found = [_both(so_far, ((v, frame.bits(v, values)),)) for so_far in found for v in variables]
+    return tuple(found)
