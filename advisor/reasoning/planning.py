@@ -248,6 +248,7 @@ def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground
     import numpy as np
 
     order = np.argsort(shares / -tries.dues(ground, at).alone, kind="stable")
+    in_order = float(expected_cost(shares, tries, ground, at))
     valued = one_step(shares, tries, actions, ground, at)
     ranked = sorted(valued, key=_order)
     seconds = [v.action for v in ranked[:SECOND_KEPT]]
@@ -257,8 +258,9 @@ def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground
         firsts = [int(i) for i in order[:FIRST_KEPT]]
         tried = [try_first(i, shares, tries, seconds, ground, at) for i in firsts]
         best = int(np.argmin(tried))
-        return Plan(tried[best], firsts[best], tuple(ranked))
-    return Plan(float(expected_cost(shares, tries, ground, at)), int(order[0]), tuple(ranked))
+        # The cost of trying all in order is what the checks' values end with: only against that can a check be worth its minutes.
+        return Plan(min(tried[best], in_order), firsts[best], tuple(ranked))
+    return Plan(in_order, int(order[0]), tuple(ranked))
 
 
 def _order(v: Valued) -> tuple[float, float, tuple[str, ...]]:

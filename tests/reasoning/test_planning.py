@@ -321,3 +321,23 @@ def test_two_checks_that_only_tell_together_are_seen_two_steps_deep() -> None:
     far = plan(shares, costs, [halves, odds], SETUPS, NOTHING, depth=2)
     of_halves = [next(v.to_the_end for v in found.actions if v.action is halves) for found in (near, far)]
     assert of_halves[1] < near.try_now < of_halves[0]
+
+
+@dataclass(frozen=True)
+class Undone(Setups):
+    """A ground where each step undoes what the one before it made ready, such as a lock that has to come off to steer."""
+
+    def after(self, errand: frozenset[str], at: frozenset[str]) -> frozenset[str]:
+        return errand or at
+
+    then = after
+
+
+@MANY
+@given(problems(), st.floats(0.01, 0.99), st.floats(0.1, 30))
+def test_a_check_that_tells_nothing_is_not_done_to_put_off_a_repair(p: Drawn, same: float, minutes: float) -> None:
+    """Where a repair undoes what is ready for the others, waiting with it costs no less than the wait."""
+    ground = Undone(SETUPS.enter)
+    blind = action("blind", [same] * len(p.shares), minutes)
+    found = plan(p.shares, p.tries, [blind], ground, p.present)
+    assert found.actions[0].to_the_end >= found.try_now - 1e-6
