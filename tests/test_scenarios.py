@@ -55,10 +55,11 @@ def test_every_scenario_comes_out_as_expected(file: Path) -> None:
 
 
 def test_scenarios_cover_the_trade() -> None:
-    """At least 14 scenarios, and proven causes of at least ten systems."""
+    """At least 14 scenarios, proven causes of at least ten systems, and every complaint told at least once."""
     assert len(SCENARIOS) >= 14
     cured = {cause for f in SCENARIOS for cause, stands in standings(f.stem) if stands == "cured"}
     assert len({knowledge().causes[c].system for c in cured}) >= 10
+    assert {replayed(f.stem).scenario.complaint for f in SCENARIOS} == set(knowledge().complaints)
 
 
 def test_every_scenario_has_a_machine_of_its_own() -> None:

@@ -96,7 +96,9 @@ def _begin(
     return ExitCode.INTERRUPTED if isinstance(broken, KeyboardInterrupt) else ExitCode.PAUSED
 
 
-def _talk(terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: Knowledge, open_case: OpenCase) -> ExitCode:
+def _talk(
+    terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: Knowledge, open_case: OpenCase, *, resumed: bool = False
+) -> ExitCode:
     """The dialogue on an open case; whatever ends it, the case is on the disk."""
     from advisor.terminal import views
     from advisor.terminal.dialogue import Dialogue
@@ -106,7 +108,7 @@ def _talk(terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: K
 
     code = ExitCode.INTERRUPTED
     told = named_now(knowledge, open_case.stored)
-    dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, told), told.case, append)
+    dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, told), told.case, append, resumed=resumed)
     try:
         code = dialogue.run()
     except KeyboardInterrupt:
@@ -174,7 +176,7 @@ def resume(
                 return ExitCode.OK
             open_case.append(reopened, now())
         renew(terminal, store, knowledge, open_case)
-        return _talk(terminal, person, store, knowledge, open_case)
+        return _talk(terminal, person, store, knowledge, open_case, resumed=True)
 
 
 def _compare(terminal: Terminal, own: Machine, file: Path) -> None:

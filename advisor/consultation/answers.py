@@ -223,7 +223,8 @@ def volts(words: list[str]) -> list[float]:
 # How people write units.
 _UNITS = {
     "v": "V", "volt": "V", "volts": "V", "mv": "mV", "ohm": "ohm", "ohms": "ohm", "kohm": "kohm", "a": "A", "ma": "mA",
-    "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "hz": "Hz", "degc": "degC", "c": "degC",
+    "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "per-cent": "per-cent", "hz": "Hz",
+    "degc": "degC", "c": "degC",
 }  # fmt: skip
 
 

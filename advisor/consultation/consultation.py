@@ -217,18 +217,31 @@ class Consultation:
         return found
 
     def _factors(self, state: State, fired: tuple[Fired, ...], vain: Sequence[Episode]) -> Any:
-        """Prior factors of rules and codes, and of repairs that did not cure, one a suspect."""
+        """Prior factors of rules and codes, and of repairs that did not cure, one a suspect.
+
+        What rules concluded for a cause from what was seen went with its repair.
+        """
         import numpy as np
 
         assert state.opened is not None
         suspects = self.space(state.opened.complaint).suspects
         worth = self.knowledge.words.factor
         causes = {s.cause: 1.0 for s in suspects}
-        said = {(f.rule.id, c.subject, c.word) for f in fired for c in f.conclusions if c.kind in ("prior", "evidence")}
-        for _, cause, word in sorted(said, key=str):  # a rule that fires on several answers or places says it once
+        seen = dict(causes)
+        concluded = ((f, c) for f in fired for c in f.conclusions if c.kind in ("prior", "evidence"))
+        said = {(f.rule.id, c.subject, c.word, self._was_seen(f)) for f, c in concluded}
+        for _, cause, word, by_look in sorted(said, key=str):  # a rule that fires on several answers or places says it once
             if cause in causes:
                 causes[cause] *= worth[word]  # type: ignore[index]
-        return np.array([causes[s.cause] * REPAIRED_FACTOR ** sum(_repaired(e, s) for e in vain) for s in suspects])
+                seen[cause] *= max(1.0, worth[word]) if by_look else 1.0  # type: ignore[index]
+        times = [sum(_repaired(e, s) for e in vain) for s in suspects]
+        gone = [REPAIRED_FACTOR**n / seen[s.cause] if n else 1.0 for n, s in zip(times, suspects, strict=True)]
+        return np.array([causes[s.cause] * g for s, g in zip(suspects, gone, strict=True)])
+
+    def _was_seen(self, f: Fired) -> bool:
+        """Whether a rule fired on what a check found, not only on what was told."""
+        checks = [self.knowledge.checks.get(str(p.get("check"))) for p in f.premises if p.template == "answered"]
+        return any(c is not None and c.stage != ASK for c in checks)
 
     def rank(self, state: State) -> tuple[Evidence, Ranking]:
         from advisor.reasoning.ranking import rank

@@ -99,12 +99,13 @@ class Noted(_Event):
 
 
 class Moved(_Event):
-    """How the machine stands has changed: by a move, or by what a step left behind."""
+    """How the machine stands has changed: by a move, by what a step left behind, or as somebody found it."""
 
     event: Literal["moved"] = "moved"
-    move: str | None = None  # None: what the step before left
+    move: str | None = None  # None: what the step before left, or as it was found
     point: str | None = None  # at which plug
     to: dict[str, str] = {}  # variables and their values now
+    found: bool = False  # somebody looked and said so; no step before or after it is part of it
 
 
 class SetupChanged(_Event):
@@ -282,7 +283,8 @@ def taken_back(case: Case) -> tuple[int, ...]:
 
 
 def _moves(case: Case, number: int, state: State) -> bool:
-    return isinstance(case.events[number], Moved) and number not in state.withdrawn
+    event = case.events[number]
+    return isinstance(event, Moved) and not event.found and number not in state.withdrawn
 
 
 def _left(case: Case, number: int) -> bool:

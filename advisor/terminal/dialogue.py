@@ -38,6 +38,7 @@ from advisor.terminal.describe import describe
 from advisor.terminal.environment import EndOfInput, Terminal
 from advisor.terminal.intake import tell
 from advisor.terminal.questions import Answerer, Prompt, pick
+from advisor.terminal.standing import ask_stand
 
 HELP = (
     ("number or word", "the answer to the question"),
@@ -50,6 +51,7 @@ HELP = (
     ("correct CHECK = RESULT", "change an earlier answer"),
     ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
     ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
+    ("stands", "how the machine stands; say what is different when somebody moved it"),
     ("pause", "save and leave; advisor resume goes on"),
 )
 
@@ -63,6 +65,7 @@ class Dialogue:
     consultation: Consultation
     case: Case
     append: Callable[[Event], None]
+    resumed: bool = False  # somebody may have moved the machine since
     _chosen: Step | None = None
     _warned: set[str] = field(default_factory=set)
     _standing: set[str] = field(default_factory=set)  # cautions told for the step before
@@ -73,6 +76,11 @@ class Dialogue:
         """Until the case is closed, paused or the input ends."""
         self._reassess()
         self._overview()
+        if self.resumed and fold(self.case).closed is None:
+            try:
+                self._stands()
+            except EndOfInput:
+                return ExitCode.OK if self.has_result else ExitCode.PAUSED
         presented: Step | None = None
         while fold(self.case).closed is None:
             step = self._chosen or self._next
@@ -166,6 +174,7 @@ class Dialogue:
             "other": self._other,
             "back": lambda _, step: self._back(),
             "note": self._note,
+            "stands": lambda _, step: self._stands(),
             "correct": self._correct,
             "missing": lambda what, _: self._limit(what, available=False),
             "have": lambda what, _: self._limit(what, available=True),
@@ -233,6 +242,15 @@ class Dialogue:
                 event = Overridden(check=check.id, hold=hold.until)
                 self.append(event)
                 self.case = self.case.then(event)
+
+    def _stands(self) -> None:
+        """Shows how the machine stands, and writes down what is different by now."""
+        changed = ask_stand(self.terminal, self.answerer, self.situation)
+        if changed:
+            event = Moved(to=changed, found=True)
+            self.append(event)
+            self.case = self.case.then(event)
+            self._reassess()
 
     # ---- words
 

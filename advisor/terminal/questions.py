@@ -153,7 +153,8 @@ def _value(v: dict[str, Any]) -> str:
     if "values" in v:
         read = [f"{x}{v.get('unit', '')}" for x in v["values"]]
         return " ".join([*read, *([f"supply={v['supply']}"] if "supply" in v else [])])
-    return str(v.get("result"))
+    given = v.get("result")
+    return " ".join(map(str, given)) if isinstance(given, list | tuple) else str(given)
 
 
 def _typed(value: Any) -> str:

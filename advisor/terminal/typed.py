@@ -37,6 +37,9 @@ def reason(text: str) -> tuple[str, str | None]:
     return " ".join(head[:at]), rest[0].strip() if rest else None
 
 
+OVER_RANGE = ("ol", "o.l", "o.l.", "0l", "0.l")  # what ohmmeters show without a way for the current
+
+
 def outcome(check: Check, text: str) -> dict[str, Any]:
     """The result chosen by number or word, or the number read in a measuring check. Raises InputError.
 
@@ -51,6 +54,10 @@ def outcome(check: Check, text: str) -> dict[str, Any]:
         return {"result": chosen}
     if check.measure.of == answers.ENDS:
         return _both_ends(text)
+    if text.lower() in OVER_RANGE and check.measure.unit in ("ohm", "kohm"):
+        beyond = [r.id for r in check.results if r.above is not None and r.below is None]
+        if beyond:
+            return {"result": beyond[0]}
     if not any(c.isdigit() for c in text):
         words = ", ".join(r.id for r in check.results)
         raise InputError(f"'{text}' is neither a number nor a result", f"Type the number, or one of: {words}.")

@@ -18,7 +18,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -133,8 +133,9 @@ def reply(step: Step, knowledge: Knowledge, rng: random.Random) -> Answered | Re
             {"circuit": step.circuit, "from": step.start, "to": step.end, "reference": 11.9, "loaded": loaded}
         )
     results = knowledge.checks[step.id].results
-    normal = next(r.id for r in results if r.normal)
-    return Answered(check=step.id, result=normal if rng.random() < 0.7 else rng.choice(results).id, place=step.place)
+    normal = [r.id for r in results if r.normal]
+    result = normal[0] if normal and rng.random() < 0.7 else rng.choice(results).id
+    return Answered(check=step.id, result=result, place=step.places[0] if step.places else step.place)
 
 
 def consult(knowledge: Knowledge, machine: Machine, count: int = ANSWERS, seed: int = 5) -> tuple[Case, list[float]]:
@@ -179,7 +180,7 @@ def copied(knowledge: Knowledge, times: int) -> Knowledge:
         for cause in knowledge.causes.values():
             causes[new(cause.id)] = _cause(cause, new)
         for check in knowledge.checks.values():
-            checks[new(check.id)] = _check(check, new)
+            checks[new(check.id)] = _check(check, new, knowledge.causes)
         for rule in knowledge.rules.values():
             rules[new(rule.id)] = _rule(rule, new)
     return knowledge.model_copy(update={"causes": causes, "checks": checks, "rules": rules})
@@ -190,8 +191,9 @@ def _cause(cause: Cause, new: Callable[[str], str]) -> Cause:
     return cause.model_copy(update={"id": new(cause.id), "proof": proof, "retest": tuple(map(new, cause.retest))})
 
 
-def _check(check: Check, new: Callable[[str], str]) -> Check:
-    evidence = {cause if cause == "otherwise" else new(cause): said for cause, said in check.evidence.items()}
+def _check(check: Check, new: Callable[[str], str], causes: Container[str]) -> Check:
+    """A kind keeps its name: its causes, old and new, behave alike."""
+    evidence = {new(name) if name in causes else name: said for name, said in check.evidence.items()}
     family = new(check.family) if check.family else None
     disturbs = tuple(map(new, check.disturbs))
     return check.model_copy(update={"id": new(check.id), "evidence": evidence, "family": family, "disturbs": disturbs})

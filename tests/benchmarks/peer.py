@@ -15,19 +15,42 @@ import random
 import statistics
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pyagrum
 
+from advisor.consultation.actions import TOGETHER, open_actions
+from advisor.consultation.answers import LOAD_TEST
+from advisor.consultation.consultation import Consultation
+from advisor.consultation.tries import trying
 from advisor.library.parser import load
+from advisor.model.case import Answered, Case, Opened
+from advisor.model.knowledge import Knowledge
 from advisor.model.machine import generic_machine
-from advisor.practice.job import Setting
-from advisor.reasoning.likelihoods import space
-from advisor.reasoning.planning import expected_cost, one_step
+from advisor.reasoning.planning import Action, Tries, expected_cost, one_step, ready
+from advisor.reasoning.standing import Frame, Stand
 
 ROOT = Path(__file__).parents[2]
-NOTHING: frozenset[str] = frozenset()
+SEEN = Answered(check="confirm-complaint", result="seen")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A case whose complaint was just seen: shares, the checks open at one place, and how each suspect would be tried."""
+
+    prior: np.ndarray
+    checks: tuple[Action, ...]
+    tries: Tries
+    ground: Frame
+    stand: Stand
+
+
+def setting_of(knowledge: Knowledge, complaint: str) -> Setting:
+    s = Consultation(knowledge, generic_machine()).situation(Case((Opened(complaint=complaint), SEEN)))
+    checks = tuple(a for a in open_actions(s) if a.key[0] != LOAD_TEST and a.key[-1] != TOGETHER)
+    return Setting(s.shares, checks, trying(s).tries, s.open_ground, s.stand)
 
 
 class Peer:
@@ -35,8 +58,8 @@ class Peer:
 
     def __init__(self, setting: Setting) -> None:
         self.network = pyagrum.BayesNet()
-        self.network.add(pyagrum.LabelizedVariable("fault", "fault", len(setting.space.suspects)))
-        self.network.cpt("fault").fillWith(setting.space.prior.tolist())
+        self.network.add(pyagrum.LabelizedVariable("fault", "fault", len(setting.prior)))
+        self.network.cpt("fault").fillWith(setting.prior.tolist())
         for n, action in enumerate(setting.checks):
             self.network.add(pyagrum.LabelizedVariable(f"c{n}", "check", len(action.table)))
             self.network.addArc("fault", f"c{n}")
@@ -60,16 +83,16 @@ class Peer:
         found = []
         for n, chance in chances.items():
             action, rest = setting.checks[n], 0.0
-            there = setting.setups.after(action.setups, NOTHING)
+            there = setting.ground.after(action.errand, setting.stand)
             for result, likely in enumerate(chance):
                 after = self.shares({**evidence, f"c{n}": result})
-                rest += float(likely) * float(expected_cost(after, setting.repairs, setting.setups, there))
-            found.append(action.minutes + setting.setups.cost(action.setups, NOTHING) + rest)
+                rest += float(likely) * float(expected_cost(after, setting.tries, setting.ground, there))
+            found.append(action.minutes + ready(setting.ground, action.errand, setting.stand) + rest)
         return found
 
 
 def own_shares(setting: Setting, answers: dict[int, int]) -> np.ndarray:
-    weights = setting.space.prior.copy()
+    weights = setting.prior.copy()
     for n, result in answers.items():
         weights = weights * setting.checks[n].table[result]
     return weights / weights.sum()
@@ -77,7 +100,7 @@ def own_shares(setting: Setting, answers: dict[int, int]) -> np.ndarray:
 
 def own_step(setting: Setting, answers: dict[int, int]) -> list[float]:
     left = [a for n, a in enumerate(setting.checks) if n not in answers]
-    return [v.to_the_end for v in one_step(own_shares(setting, answers), setting.repairs, left, setting.setups, NOTHING)]
+    return [v.to_the_end for v in one_step(own_shares(setting, answers), setting.tries, left, setting.ground, setting.stand)]
 
 
 def timed(run: Callable[[], object], times: int) -> float:
@@ -96,7 +119,7 @@ def main() -> None:
     parser.add_argument("--answers", type=int, default=6)
     parser.add_argument("--times", type=int, default=3)
     options = parser.parse_args()
-    setting = Setting(space(load(options.knowledge), generic_machine(), options.complaint))
+    setting = setting_of(load(options.knowledge), options.complaint)
     peer, rng = Peer(setting), random.Random(4)
     drawn = rng.sample(range(len(setting.checks)), options.answers)
     answers = {n: rng.randrange(len(setting.checks[n].table)) for n in drawn}
@@ -104,7 +127,7 @@ def main() -> None:
     assert np.allclose(peer.shares(evidence), own_shares(setting, answers), atol=1e-9)
     # Suspects with equal odds are tried in an order that the last digit decides, and who comes first pays a shared setup.
     assert np.allclose(peer.step(setting, evidence), own_step(setting, answers), rtol=1e-3)
-    print(f"{len(setting.space.suspects)} suspects, {len(setting.checks)} checks, {options.answers} answers; both agree")
+    print(f"{len(setting.prior)} suspects, {len(setting.checks)} checks, {options.answers} answers; both agree")
     queries = {
         "shares after the answers": (lambda: own_shares(setting, answers), lambda: peer.shares(evidence)),
         "one full lookahead step": (lambda: own_step(setting, answers), lambda: peer.step(setting, evidence)),

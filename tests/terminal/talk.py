@@ -35,6 +35,7 @@ def talk(
     stored: list[Event] | None = None,
     knowledge: Knowledge | None = None,
     machine: dict[str, Any] | None = None,
+    resumed: bool = False,
 ) -> Talk:
     """Types lines at a dialogue on a fresh case; the end of the lines is the end of input."""
     output = io.StringIO()
@@ -43,6 +44,7 @@ def talk(
     events: list[Event] = [first] if stored is None else stored
     case = Case(tuple(events))
     laid_out = generic_machine() if machine is None else Machine.model_validate(machine)
-    dialogue = Dialogue(terminal, Person(terminal), Consultation(knowledge or small_knowledge(), laid_out), case, events.append)
+    consultation = Consultation(knowledge or small_knowledge(), laid_out)
+    dialogue = Dialogue(terminal, Person(terminal), consultation, case, events.append, resumed=resumed)
     code = dialogue.run()
     return Talk(output.getvalue(), events, code, dialogue.case)
