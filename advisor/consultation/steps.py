@@ -165,4 +165,5 @@ def reason_of(minutes: float, separates: Sequence[str], outcomes: Sequence[Outco
     else:
         first = "It changes little, but nothing open now tells more."
     likely = max(outcomes, key=lambda o: o.chance)
-    return first, f"{minutes:.0f} min. Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
+    takes = f"{minutes:.0f} min. " if minutes >= 1 else ""
+    return first, f"{takes}Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."

@@ -413,11 +413,11 @@ class Dialogue:
         if unit is not None and unit != "h":
             raise InputError(f"'{text}' is not a number of hours", "Type hours, such as 6.5.")
         event = self._event(run=hours)
-        again = self._until(Prompt("recurrences", "how often did the fault come back"), lambda t: int(answers.number(t or "0")[0]))
+        again = self._until(Prompt("recurrences", "how often did the fault come back"), typed.times)
         assert isinstance(event, Ran)
         # A machine that has run stands as at work: the way back is part of the run.
         before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
-        self._append(*before, event.model_copy(update={"recurrences": max(0, again)}))
+        self._append(*before, event.model_copy(update={"recurrences": again}))
 
     def _close(self, what: str) -> None:
         closed = ask_closing(self.terminal, self.answerer, self.consultation, self.situation, what)

@@ -38,7 +38,7 @@ def present(terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str
     knowledge = s.knowledge
     terminal.line()
     terminal.rule(views.heading(step))
-    minutes = f" ({step.minutes:.0f} min)" if step.minutes else ""
+    minutes = f" ({step.minutes:.0f} min)" if step.minutes >= 1 else ""
     terminal.line(step.title + minutes, "bold")
     for text in step.reason if step.kind in ("run", "done") else step.reason[:2]:
         terminal.line(text)

@@ -135,3 +135,13 @@ def _run_named(machine: Machine, step: Step, words: list[str]) -> Step:
     kind = "reading" if step.kind == "check" else step.kind
     title = f"{step.title}: {circuit} from {start} to {end}"
     return replace(step, kind=kind, title=title, circuit=circuit, start=start, end=end, minutes=READING_MINUTES)
+
+
+def times(text: str) -> int:
+    """How often a fault came back. Nothing typed is no answer: it would call a machine good that nobody asked about."""
+    if not text:
+        raise InputError("how often it came back is not said", "Type 0 when it did not come back.")
+    value, unit = answers.number(text)
+    if unit is not None or value < 0 or value != int(value):
+        raise InputError(f"'{text}' is not a number of times", "Type 0, 1, 2 and so on.")
+    return int(value)

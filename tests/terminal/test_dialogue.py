@@ -7,7 +7,20 @@ from builders import small_knowledge as small
 from terminal.talk import talk
 
 from advisor.errors import ExitCode
-from advisor.model.case import Answered, Corrected, Limited, Noted, Overridden, Reading, Repaired, Retested, Skipped, Undone, fold
+from advisor.model.case import (
+    Answered,
+    Corrected,
+    Limited,
+    Noted,
+    Overridden,
+    Ran,
+    Reading,
+    Repaired,
+    Retested,
+    Skipped,
+    Undone,
+    fold,
+)
 
 
 def test_an_answer_is_stored_and_the_ranking_moves_with_signed_numbers() -> None:
@@ -168,6 +181,16 @@ def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
     assert state.closed is not None
     assert state.closed.cause == "sensor-coupling-loose"
     assert "90% sure: " in said.printed
+
+
+@pytest.mark.parametrize("given", ["", "-1", "1.5", "2 V"])
+def test_only_a_number_says_that_the_fault_stayed_away(given: str) -> None:
+    """Enter alone is not "it did not come back": it is asked until a number is typed."""
+    points = ["yes"] * len(small().causes["sensor-coupling-loose"].repair.workmanship)
+    slips = ("other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *points, "30")
+    found = talk(*slips, "retest coupling-grip", "tight", "run 8", given, "0")
+    assert [e.recurrences for e in found.stored if isinstance(e, Ran)] == [0]
+    assert "Type 0" in found.printed
 
 
 def test_pausing_without_a_result_ends_with_five() -> None:
