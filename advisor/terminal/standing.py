@@ -17,14 +17,9 @@ def ask_stand(terminal: Terminal, answerer: Answerer, s: Situation) -> dict[str,
     """The variables that are not as the case says, with their values now. Raises EndOfInput when the person pauses."""
     names = s.ground.names
     now = dict(zip(names, s.ground.value_names(s.stand), strict=True))
-    work = dict(zip(names, s.ground.value_names(s.ground.work), strict=True))
-    away = [n for n in names if now[n] != work[n]]
-    if not away:
-        return {}
     terminal.rule("How the machine stands")
-    for name in away:
+    for name in names:
         terminal.line(f"- {_says(s, name, now[name])}", indent=2, hang=2)
-    terminal.line("All else is as at work.", indent=2)
     if _chosen(terminal, answerer, "Does the machine still stand so? Go and look.", YES_OR_NO) == "yes":
         return {}
     changed: dict[str, str] = {}
