@@ -21,7 +21,8 @@ from advisor.model.states import (
     SafetyRule,
     Where,
 )  # fmt: skip
-from advisor.reasoning.standing import Frame, Stand, forbidden, matches
+from advisor.reasoning.prohibited import forbidden, matches
+from advisor.reasoning.standing import Frame, Stand
 
 CONNECTS = {"battery": "on"}  # what a move sets that connects the battery
 HOME = "home"  # a plug that is closed

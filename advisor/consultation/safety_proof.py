@@ -8,9 +8,10 @@ Then every check and repair must have a stand in which it can be done, and from 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from advisor.consultation.ground import errand_of
@@ -19,18 +20,21 @@ from advisor.model.knowledge import Check, Knowledge, Part, Work
 from advisor.model.machine import Machine, Section, generic_machine
 from advisor.model.stage import ASK
 from advisor.model.states import Move, Where
-from advisor.reasoning.standing import Errand, Frame, Stand, Wanted, forbidden, frame
+from advisor.reasoning.prohibited import forbidden
+from advisor.reasoning.standing import Frame, Stand, Wanted, frame
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    Codes = NDArray[np.int64]
-    Stands = NDArray[np.uint8]
+    Codes = NDArray[np.uint64]
+    Held = NDArray[np.bool_]
 
 STEERINGS = ("hinge", "front-wheels", "hinge-and-wheels", "tracks-or-skid")
 RELIEFS = ("by-release", "by-wheel")
 PEOPLE = (1, 2)
+BITS = 64  # of the number that is a stand
+ALL = (1 << BITS) - 1
 
 
 @dataclass(frozen=True)
@@ -117,21 +121,22 @@ def prove(knowledge: Knowledge, layouts: Sequence[Layout] = LAYOUTS) -> Proof:
 
 
 class _Explored:
-    """One layout with every stand that can be reached on it."""
+    """One layout with every stand that can be reached on it.
+
+    A stand is one number here, with one bit for each value of each variable. What must hold is then a mask of the bits that
+    must not be there, and one comparison of whole arrays asks it of every stand.
+    """
 
     def __init__(self, knowledge: Knowledge, layout: Layout) -> None:
-        import numpy as np
-
         self.knowledge, self.layout, self.machine = knowledge, layout, layout.machine
         told = {"steering": (layout.steering,), "relief": (layout.relief,)}
         missing = frozenset({"second-person"}) if layout.people == 1 else frozenset()
         self.ground: Frame = frame(knowledge.variables.values(), knowledge.moves.values(), self.machine, told, missing)
-        sizes = [len(v) for v in self.ground.values]
-        self.factors: Codes = np.concatenate([[1], np.cumprod(np.array(sizes, dtype=np.int64))[:-1]]).astype(np.int64)
-        self.doings = tuple(self._doings())
-        self.leaving = tuple(dict.fromkeys((w, leaves) for _, errand in self._errands() for w, leaves in errand if leaves))
+        self.offsets = tuple(accumulate((len(v) for v in self.ground.values), initial=0))
+        if self.offsets[-1] > BITS:
+            raise ValueError(f"{self.offsets[-1]} values of all variables do not fit into {BITS} bits")
+        self.errands = [(*work, errand_of(self.ground, self.machine, *work[1:])) for work in self._works()]
         self.stands = self._reach()
-        self._facts: dict[tuple[int, int], NDArray[np.bool_]] = {}
         self.tried = 0
         self.reached: set[str] = set()
 
@@ -155,60 +160,53 @@ class _Explored:
             return [(p, None) for p in self.machine.points if check.point in (None, p)]
         return [(None, None)]
 
-    def _errands(self) -> Iterator[tuple[str, Errand]]:
-        for name, work, place, section in self._works():
-            yield name, errand_of(self.ground, self.machine, work, place, section)
-
     def _doings(self) -> Iterator[Doing]:
         for d in self.ground.moves:
             yield Doing(d.move.id, d.move, d.before, where_of(self.machine.points, d.point, d.move), d.point, d.move)
-        for name, work, place, section in self._works():
-            errand = errand_of(self.ground, self.machine, work, place, section)
+        for name, work, place, _, errand in self.errands:
             for part, (wanted, _) in zip(work.sequence, errand, strict=True):
                 yield Doing(name, part, wanted, where_of(self.machine.points, place, part), place)
 
     # ---- exploring
 
-    def _hold(self, stands: Stands, wanted: Wanted) -> NDArray[np.bool_]:
+    def _code(self, values: Iterable[tuple[int, int]]) -> int:
+        """The bits of some values."""
+        return sum(1 << self.offsets[v] + value for v, value in values)
+
+    def _all(self, v: int) -> int:
+        """The bits of every value of a variable."""
+        return (1 << self.offsets[v + 1]) - (1 << self.offsets[v])
+
+    def _barred(self, wanted: Wanted) -> int:
+        """The bits that a stand must not have where all that is wanted holds."""
+        return sum(self._all(v) & ~(bits << self.offsets[v]) for v, bits in wanted)
+
+    def _after(self, stands: Codes, sets: Sequence[tuple[int, int]]) -> Codes:
+        """The stands after some values are changed."""
         import numpy as np
 
-        found = np.ones(len(stands), dtype=bool)
-        for v, bits in wanted:
-            allowed = np.array([bits >> x & 1 for x in range(len(self.ground.values[v]))], dtype=bool)
-            found &= allowed[stands[:, v]]
+        dropped = sum(self._all(v) for v, _ in sets)
+        kept: Codes = (stands & np.uint64(~dropped & ALL)) | np.uint64(self._code(sets))
+        return kept
+
+    def _hold(self, stands: Codes, wanted: Wanted) -> Held:
+        import numpy as np
+
+        found: Held = (stands & np.uint64(self._barred(wanted))) == 0
         return found
 
-    def _held(self, wanted: Wanted) -> NDArray[np.bool_]:
-        """The same for all stands that were reached; each condition is looked at once."""
+    def _reach(self) -> Codes:
+        """Every stand that moves and what steps leave can bring about from work, the nearest first."""
         import numpy as np
 
-        found = np.ones(len(self.stands), dtype=bool)
-        for fact in wanted:
-            if fact not in self._facts:
-                self._facts[fact] = self._hold(self.stands, (fact,))
-            found &= self._facts[fact]
-        return found
-
-    def _reach(self) -> Stands:
-        """Every stand that moves and what steps leave can bring about from work."""
-        import numpy as np
-
-        seen = np.zeros(int(self.factors[-1]) * len(self.ground.values[-1]), dtype=bool)
-        edge: Stands = np.array([self.ground.work], dtype=np.uint8)
-        seen[edge.astype(np.int64) @ self.factors] = True
-        kept = [edge]
-        changes = [*((d.before, d.sets) for d in self.ground.moves), *self.leaving]
+        leaving = [(wanted, leaves) for *_, errand in self.errands for wanted, leaves in errand if leaves]
+        changes = tuple(dict.fromkeys([*((d.before, d.sets) for d in self.ground.moves), *leaving]))
+        edge: Codes = np.array([self._code(enumerate(self.ground.work))], dtype=np.uint64)
+        seen, kept = edge, [edge]
         while len(edge):
-            new = []
-            for wanted, sets in changes:
-                after = edge[self._hold(edge, wanted)].copy()
-                for v, value in sets:
-                    after[:, v] = value
-                codes, first = np.unique(after.astype(np.int64) @ self.factors, return_index=True)
-                fresh = ~seen[codes]
-                seen[codes[fresh]] = True
-                new.append(after[first[fresh]])
-            edge = np.concatenate(new)
+            after = np.unique(np.concatenate([self._after(edge[self._hold(edge, w)], sets) for w, sets in changes]))
+            edge = np.setdiff1d(after, seen, assume_unique=True)
+            seen = np.union1d(seen, edge)
             kept.append(edge)
         return np.concatenate(kept)
 
@@ -217,53 +215,54 @@ class _Explored:
         """How many stands have no way back to work: none of the moves that can be made there leads on to it."""
         import numpy as np
 
-        codes = self.stands.astype(np.int64) @ self.factors
-        order = np.argsort(codes)
-        ranked = codes[order]
-        ways = []
-        for d in self.ground.moves:
-            here = np.flatnonzero(self._held(d.before))
-            after = codes[here]
-            for v, value in d.sets:
-                after = after + (value - self.stands[here, v].astype(np.int64)) * self.factors[v]
-            ways.append((here, order[np.searchsorted(ranked, after)]))
-        back = self._held(self.ground.back)
+        order = np.argsort(self.stands)
+        ranked = self.stands[order]
+        here = [np.flatnonzero(self._hold(self.stands, d.before)) for d in self.ground.moves]
+        after = [self._after(self.stands[h], d.sets) for h, d in zip(here, self.ground.moves, strict=True)]
+        start = np.concatenate(here)
+        end = order[np.searchsorted(ranked, np.concatenate(after))]
+        back = self._hold(self.stands, self.ground.back)
         count = -1
         while count < (count := int(back.sum())):
-            for here, there in ways:
-                back[here[back[there]]] = True
+            back[start[back[end]]] = True
         return len(back) - count
 
     # ---- holding it to the rules
 
     def violations(self) -> Iterator[Violation]:
-        """Every rule that something breaks, once for each step, with the shortest story."""
+        """Every rule that something breaks, once for each step, with the shortest story. Alike steps are tried together."""
         import numpy as np
 
-        rules = self.knowledge.safety.values()
-        for doing in self.doings:
-            ready = self._held(doing.wanted)
-            count = int(ready.sum())
-            self.tried += count
-            if not count:
+        alike: dict[tuple[Wanted, str | None, frozenset[str]], list[Doing]] = {}
+        rules = [r for r in self.knowledge.safety.values() if r.doing is not None]
+        for doing in self._doings():
+            against = frozenset(r.id for r in rules if watched(r, doing.danger, doing.where, doing.move))
+            alike.setdefault((doing.wanted, doing.point, against), []).append(doing)
+        for (wanted, point, against), doings in alike.items():
+            ready = self.stands[self._hold(self.stands, wanted)]
+            self.tried += len(ready) * len(doings)
+            if not len(ready):
                 continue
-            self.reached.add(doing.name)
-            for rule in rules:
-                if rule.doing is None or not watched(rule, doing.danger, doing.where, doing.move):
-                    continue
-                for wanted in forbidden(self.ground, rule, doing.point):
-                    bad = np.flatnonzero(ready & self._held(wanted))
+            self.reached |= {d.name for d in doings}
+            for rule in (r for r in rules if r.id in against):
+                for barred in forbidden(self.ground, rule, point):
+                    bad = np.flatnonzero(self._hold(ready, barred))
                     if len(bad):
-                        yield self._told(rule.id, doing.name, self.stands[bad[0]])
-        for rule in rules:
-            for wanted in forbidden(self.ground, rule) if rule.doing is None else ():
-                bad = np.flatnonzero(self._held(wanted))
+                        yield from (self._told(rule.id, name, ready[bad[0]]) for name in dict.fromkeys(d.name for d in doings))
+        for rule in self.knowledge.safety.values():
+            for barred in forbidden(self.ground, rule) if rule.doing is None else ():
+                bad = np.flatnonzero(self._hold(self.stands, barred))
                 if len(bad):
                     yield self._told(rule.id, "how the machine stands", self.stands[bad[0]])
 
-    def _told(self, rule: str, step: str, stand: Stands) -> Violation:
+    def _told(self, rule: str, step: str, code: np.uint64) -> Violation:
         """A violation with the moves that lead to it; stands are in the order of how far they are from work."""
-        end: Stand = tuple(int(x) for x in stand)
+        end = self._stand(int(code))
         way = self.ground.way(self.ground.work, tuple((v, 1 << x) for v, x in enumerate(end)))
         story = [d.move.title + (f" ({d.point})" if d.point else "") for d in way.moves] if way is not None else []
         return Violation(str(self.layout), rule, step, tuple(story) or tuple(f"{n}: {v}" for n, v in self.ground.told(end).items()))
+
+    def _stand(self, code: int) -> Stand:
+        """The value of each variable in a code."""
+        own = zip(self.offsets, self.ground.values, strict=False)
+        return tuple(next(x for x in range(len(values)) if code >> offset + x & 1) for offset, values in own)

@@ -18,13 +18,9 @@ from typing import Any
 
 from advisor.model.machine import Machine
 from advisor.model.states import (
-    ANY_PLUG,
-    EVERY_PLUG,
     PLUG,
-    Doing,
     Move,
     Needs,
-    SafetyRule,
     Variable,
     Where,
 )  # fmt: skip
@@ -360,7 +356,7 @@ def frame(
         if not _fits(m.needs_feature, features) or missing & {*m.tools, *(("second-person",) if m.second_person else ())}:
             continue
         for point in _points(m.plug, machine.points) if m.plug else (None,):
-            before = _both(found.wanted(m.from_, point), found.wanted(m.when, point))
+            before = both(found.wanted(m.from_, point), found.wanted(m.when, point))
             for run in itertools.combinations(machine.points, 2) if m.run else (None,):
                 values_set = {n: run_name(*run) if run and value == CONNECTED else value for n, value in m.sets.items()}
                 sets = tuple((v, found.values[v].index(x)) for n, x in values_set.items() for v in found.variables(n, point))
@@ -380,7 +376,8 @@ def _points(where: Sequence[Where], points: Sequence[str]) -> tuple[str, ...]:
     return tuple(p for p in points if any(p in at[w] for w in where))
 
 
-def _both(one: Wanted, other: Wanted) -> Wanted:
+def both(one: Wanted, other: Wanted) -> Wanted:
+    """What holds where one and the other hold. A variable without a common value is left with none, so it never holds."""
     found = dict(one)
     for v, bits in other:
         found[v] = found.get(v, -1) & bits
@@ -390,31 +387,3 @@ def _both(one: Wanted, other: Wanted) -> Wanted:
 def _reaches(sets: Sequence[tuple[int, int]], barred: Wanted) -> bool:
     """Whether a move brings about a state that cannot be reached here."""
     return any(v == w and bits >> value & 1 for v, value in sets for w, bits in barred)
-
-
-def opens(move: Done) -> bool:
-    """Whether a move takes a plug apart or puts it together."""
-    return bool(move.move.plug)
-
-
-def matches(doing: Doing | None, danger: object, *, opens_plug: bool = False, connects_battery: bool = False) -> bool:
-    """Whether a safety rule watches something that is done."""
-    if doing is None:
-        return True
-    if doing.hands and getattr(danger, "hands", "none") in doing.hands:
-        return True
-    flags = ("steers", "pressure", "turns", "under", "loads", "cuts")
-    if any(getattr(doing, f) and getattr(danger, f, False) for f in flags):
-        return True
-    return (doing.opens_plug and opens_plug) or (doing.connects_battery and connects_battery)
-
-
-def forbidden(frame: Frame, rule: SafetyRule, place: str | None = None) -> tuple[Wanted, ...]:
-    """The states that a rule forbids: any one of these holding is enough. A name for several plugs means any of them."""
-    found: list[Wanted] = [()]
-    for name, values in rule.forbids.items():
-        variables = frame.variables(EVERY_PLUG if name == ANY_PLUG else name, place)
-        if not variables:
-            return ()
-        found = [_both(so_far, ((v, frame.bits(v, values)),)) for so_far in found for v in variables]
-    return tuple(found)

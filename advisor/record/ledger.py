@@ -9,7 +9,7 @@ from typing import Any
 from advisor.model.case import Answered, Corrected, KnowledgeChanged, Moved, Noted, Overridden, SetupChanged, Undone
 from advisor.model.finding import NOT_LISTED, Held
 from advisor.model.stage import STAGES
-from advisor.reasoning.standing import matches
+from advisor.reasoning.prohibited import matches
 from advisor.record.material import Material, titled
 from advisor.record.measured import tests
 
