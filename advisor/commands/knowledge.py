@@ -32,7 +32,7 @@ def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
         knowledge = load_knowledge(knowledge_dir)
         failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
         safe = prove(knowledge)
-        failed += [*map(str, safe.violations), *(f"safety: {u}" for u in safe.unreachable)]
+        failed += _unsafe(folder, safe)
     except InputError as error:
         if not error.problems:
             raise
@@ -45,7 +45,7 @@ def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
     else:
         for text in [*map(str, problems), *failed]:
             print_out(text)
-        if safe is not None and not safe.violations:
+        if safe is not None and safe.holds:
             print_out(f"Safe: {safe.steps:,} steps in {safe.states:,} states of {safe.layouts} layouts break no safety rule.")
         total = len(problems) + len(failed)
         print_out(f"{folder}: {_held(held)}; nothing found." if not total else f"{folder}: {total} found.")
@@ -57,8 +57,21 @@ def _proven(safe: Proof) -> dict[str, Any]:
         "layouts": safe.layouts,
         "states": safe.states,
         "steps": safe.steps,
-        "violations": [{"layout": v.layout, "rule": v.rule, "step": v.step, "story": list(v.story)} for v in safe.violations],
+        "violations": [{"layout": v.layout, "rule": v.rule, "step": str(v.step), "story": list(v.story)} for v in safe.violations],
     }
+
+
+def _unsafe(folder: Path, safe: Proof) -> list[str]:
+    """What the proof found, each with the place of the entry that is at fault."""
+    from advisor.consultation.safety_proof import STANDING, Named
+    from advisor.library.parser import places
+
+    if safe.holds:
+        return []
+    at = places(folder)
+    named = [(Named("safety", v.rule) if v.step == STANDING else v.step, str(v)) for v in safe.violations]
+    named += [(d.entry, str(d)) for d in safe.dead]
+    return [*(f"{at[entry.kind, entry.id]}: {what}" for entry, what in named), *safe.stuck]
 
 
 def _row(problem: Problem) -> dict[str, Any]:

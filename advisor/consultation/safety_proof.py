@@ -3,12 +3,13 @@
 For every kind of layout all stands are found that moves, and what checks and repairs leave, can bring about, in whatever
 order and with whatever interruption. In each of them every move that can be made, and every part of a check or repair whose
 needs hold, is held to every rule. A part is only ever presented in a stand that holds its needs, so this covers every step.
-Then every check and repair must have a stand in which it can be done, and from every stand there must be a way back to work.
+Every check and repair must have a stand on every layout in which it can be done, every move one from which it starts, every
+rule something that could break it. From every stand there must be a way back to work.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
@@ -19,7 +20,7 @@ from advisor.consultation.safety import watched, where_of
 from advisor.model.knowledge import Check, Knowledge, Part, Work
 from advisor.model.machine import Machine, Section, generic_machine
 from advisor.model.stage import ASK
-from advisor.model.states import Move, Where
+from advisor.model.states import Move, SafetyRule, Where
 from advisor.reasoning.prohibited import forbidden
 from advisor.reasoning.standing import Frame, Stand, Wanted, frame
 
@@ -64,18 +65,43 @@ class Layout:
 LAYOUTS = tuple(Layout(s, r, b, p) for s in STEERINGS for r in RELIEFS for b in (True, False) for p in PEOPLE)
 
 
+@dataclass(frozen=True, order=True)
+class Named:
+    """An entry of the knowledge: its kind as the folder calls it (`checks`, `causes`, `moves`, `safety`), and its id."""
+
+    kind: str
+    id: str
+
+    def __str__(self) -> str:
+        return f"repair {self.id}" if self.kind == "causes" else self.id
+
+
+STANDING = Named("safety", "how the machine stands")  # what breaks a rule about the state alone
+
+
 @dataclass(frozen=True)
 class Violation:
     """A step that a rule forbids, and the shortest story that leads to it."""
 
     layout: str
     rule: str
-    step: str
+    step: Named
     story: tuple[str, ...]
 
     def __str__(self) -> str:
         told = ", ".join(self.story) or "as at work"
         return f"safety: '{self.step}' breaks '{self.rule}' ({self.layout}) after: {told}"
+
+
+@dataclass(frozen=True)
+class Dead:
+    """An entry that can do nothing: a step that no way reaches, a move that starts nowhere, a rule that nothing can break."""
+
+    entry: Named
+    what: str
+
+    def __str__(self) -> str:
+        return f"safety: '{self.entry}' {self.what}"
 
 
 @dataclass(frozen=True)
@@ -86,14 +112,20 @@ class Proof:
     states: int
     steps: int
     violations: tuple[Violation, ...]
-    unreachable: tuple[str, ...]  # checks and repairs that no way reaches on any layout, or stands with no way back
+    dead: tuple[Dead, ...]
+    stuck: tuple[str, ...]  # layouts with stands that have no way back to work
+
+    @property
+    def holds(self) -> bool:
+        """Whether nothing is wrong."""
+        return not (self.violations or self.dead or self.stuck)
 
 
 @dataclass(frozen=True)
 class Doing:
     """Something that is done in a state: a move, or a part of a check or repair."""
 
-    name: str
+    entry: Named
     danger: Part | Move
     wanted: Wanted
     where: Where | None  # which plug
@@ -105,19 +137,36 @@ def prove(knowledge: Knowledge, layouts: Sequence[Layout] = LAYOUTS) -> Proof:
     """Explores every layout."""
     states = steps = 0
     violations: list[Violation] = []
-    reached: set[str] = set()
+    reached: dict[Named, set[str]] = {}
+    live: set[str] = set()
     stuck: list[str] = []
     for layout in layouts:
         found = _Explored(knowledge, layout)
         violations += found.violations()
         states += len(found.stands)
         steps += found.tried
-        reached |= found.reached
+        live |= found.live
+        for name in found.reached:
+            reached.setdefault(name, set()).add(str(layout))
         if found.stuck:
-            stuck.append(f"no way back to work: {found.stuck} states ({layout})")
-    names = {c.id for c in knowledge.checks.values() if c.stage != ASK} | {f"repair {c}" for c in knowledge.causes}
-    lost = [f"'{name}' needs a state that no way reaches on any layout" for name in sorted(names - reached)]
-    return Proof(len(layouts), states, steps, tuple(violations), (*lost, *stuck))
+            stuck.append(f"safety: no way back to work from {found.stuck} states ({layout})")
+    return Proof(len(layouts), states, steps, tuple(violations), tuple(_dead(knowledge, layouts, reached, live)), tuple(stuck))
+
+
+def _dead(knowledge: Knowledge, layouts: Sequence[Layout], reached: Mapping[Named, set[str]], live: set[str]) -> Iterator[Dead]:
+    """Steps that some layout cannot reach, moves that none can begin, and rules that nothing can break."""
+    steps = [Named("checks", c.id) for c in knowledge.checks.values() if c.stage != ASK]
+    for step in sorted([*steps, *(Named("causes", c) for c in knowledge.causes)]):
+        lost = [str(a) for a in layouts if str(a) not in reached.get(step, ())]
+        if lost:
+            more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
+            yield Dead(step, f"needs a state that no way reaches ({lost[0]}{more})")
+    for move in knowledge.moves:
+        if Named("moves", move) not in reached:
+            yield Dead(Named("moves", move), f"starts from a state that no way reaches (all {len(layouts)} layouts)")
+    for rule in knowledge.safety:
+        if rule not in live:
+            yield Dead(Named("safety", rule), f"forbids what nothing does and no state shows (all {len(layouts)} layouts)")
 
 
 class _Explored:
@@ -138,20 +187,21 @@ class _Explored:
         self.errands = [(*work, errand_of(self.ground, self.machine, *work[1:])) for work in self._works()]
         self.stands = self._reach()
         self.tried = 0
-        self.reached: set[str] = set()
+        self.reached: set[Named] = set()
+        self.live: set[str] = set()  # rules that something could break: it is done, and what is forbidden can be
 
     # ---- what can be done
 
-    def _works(self) -> Iterator[tuple[str, Work, str | None, Section | None]]:
+    def _works(self) -> Iterator[tuple[Named, Work, str | None, Section | None]]:
         """Every check and repair at every kind of place where it can be done."""
         sections = list(self.machine.sections())
         for check in self.knowledge.checks.values():
             if check.stage != ASK:
                 for place, section in self._places(check, sections):
-                    yield check.id, check, place, section
+                    yield Named("checks", check.id), check, place, section
         for cause in self.knowledge.causes.values():
             for place in self.machine.points if cause.place == "terminal" else (None,):
-                yield f"repair {cause.id}", cause.repair, place, None
+                yield Named("causes", cause.id), cause.repair, place, None
 
     def _places(self, check: Check, sections: Sequence[Section]) -> list[tuple[str | None, Section | None]]:
         if check.at == "section":
@@ -162,10 +212,12 @@ class _Explored:
 
     def _doings(self) -> Iterator[Doing]:
         for d in self.ground.moves:
-            yield Doing(d.move.id, d.move, d.before, where_of(self.machine.points, d.point, d.move), d.point, d.move)
-        for name, work, place, _, errand in self.errands:
+            yield Doing(
+                Named("moves", d.move.id), d.move, d.before, where_of(self.machine.points, d.point, d.move), d.point, d.move
+            )
+        for entry, work, place, _, errand in self.errands:
             for part, (wanted, _) in zip(work.sequence, errand, strict=True):
-                yield Doing(name, part, wanted, where_of(self.machine.points, place, part), place)
+                yield Doing(entry, part, wanted, where_of(self.machine.points, place, part), place)
 
     # ---- exploring
 
@@ -231,31 +283,33 @@ class _Explored:
 
     def violations(self) -> Iterator[Violation]:
         """Every rule that something breaks, once for each step, with the shortest story. Alike steps are tried together."""
-        import numpy as np
-
-        alike: dict[tuple[Wanted, str | None, frozenset[str]], list[Doing]] = {}
+        alike: dict[tuple[Wanted, str | None, frozenset[str]], list[Named]] = {}
         rules = [r for r in self.knowledge.safety.values() if r.doing is not None]
         for doing in self._doings():
             against = frozenset(r.id for r in rules if watched(r, doing.danger, doing.where, doing.move))
-            alike.setdefault((doing.wanted, doing.point, against), []).append(doing)
-        for (wanted, point, against), doings in alike.items():
+            alike.setdefault((doing.wanted, doing.point, against), []).append(doing.entry)
+        for (wanted, point, against), entries in alike.items():
             ready = self.stands[self._hold(self.stands, wanted)]
-            self.tried += len(ready) * len(doings)
-            if not len(ready):
-                continue
-            self.reached |= {d.name for d in doings}
-            for rule in (r for r in rules if r.id in against):
-                for barred in forbidden(self.ground, rule, point):
-                    bad = np.flatnonzero(self._hold(ready, barred))
-                    if len(bad):
-                        yield from (self._told(rule.id, name, ready[bad[0]]) for name in dict.fromkeys(d.name for d in doings))
+            self.tried += len(ready) * len(entries)
+            if len(ready):
+                self.reached |= set(entries)
+                for rule in (r for r in rules if r.id in against):
+                    yield from self._broken(rule, ready, point, dict.fromkeys(entries))
         for rule in self.knowledge.safety.values():
-            for barred in forbidden(self.ground, rule) if rule.doing is None else ():
-                bad = np.flatnonzero(self._hold(self.stands, barred))
-                if len(bad):
-                    yield self._told(rule.id, "how the machine stands", self.stands[bad[0]])
+            if rule.doing is None:
+                yield from self._broken(rule, self.stands, None, (STANDING,))
 
-    def _told(self, rule: str, step: str, code: np.uint64) -> Violation:
+    def _broken(self, rule: SafetyRule, stands: Codes, point: str | None, entries: Iterable[Named]) -> Iterator[Violation]:
+        """What breaks a rule in one of some stands; a rule is live where each thing that it forbids can be by itself."""
+        for barred in forbidden(self.ground, rule, point):
+            held = [self._hold(self.stands, (fact,)).any() for fact in barred] if rule.id not in self.live else []
+            if held and all(held):
+                self.live.add(rule.id)
+            bad = stands[self._hold(stands, barred)]
+            if len(bad):
+                yield from (self._told(rule.id, entry, bad[0]) for entry in entries)
+
+    def _told(self, rule: str, step: Named, code: np.uint64) -> Violation:
         """A violation with the moves that lead to it; stands are in the order of how far they are from work."""
         end = self._stand(int(code))
         way = self.ground.way(self.ground.work, tuple((v, 1 << x) for v, x in enumerate(end)))

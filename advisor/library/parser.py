@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -158,14 +158,11 @@ def _misplaced(loaded: Loaded, kind: str, document: Document, key: str, wanted: 
 def load(folder: Path) -> Knowledge:
     """The knowledge of a folder. Raises KnowledgeError with every problem of every file, in order of place."""
     files = knowledge_files(folder)
-    loaded = Loaded()
     try:
         digest = digest_of(folder, files)
     except OSError as error:
         raise KnowledgeError(f"{error.filename}: cannot be read ({error.strerror})", "Check the permissions.") from None
-    for file in files:
-        name = file.relative_to(folder).as_posix()
-        _read_one(loaded, file, name, f"{folder.name}/{name}")
+    loaded = _read_all(folder, files)
     words = loaded.entries.get("words")
     if not words and not any("words.yaml" in p.location.path for p in loaded.problems):
         loaded.problems.append(Problem(Location(f"{folder.name}/words.yaml"), "is missing", "every folder needs it"))
@@ -177,6 +174,24 @@ def load(folder: Path) -> Knowledge:
         count = len(problems)
         raise KnowledgeError(f"{folder}: {count} error{'s' if count != 1 else ''} in the knowledge", problems=problems)
     return knowledge
+
+
+def _read_all(folder: Path, files: Iterable[Path]) -> Loaded:
+    loaded = Loaded()
+    for file in files:
+        name = file.relative_to(folder).as_posix()
+        _read_one(loaded, file, name, f"{folder.name}/{name}")
+    return loaded
+
+
+def places(folder: Path) -> dict[tuple[str, str], Location]:
+    """Where each entry of a folder begins, by its kind and id, e.g. ("checks", "load-test")."""
+    found = {}
+    for kind, entries in _read_all(folder, knowledge_files(folder)).entries.items():
+        for entry, spot in entries:
+            if hasattr(entry, "id"):
+                found[kind, str(entry.id)] = spot.document.locate(spot.prefix)
+    return found
 
 
 def _assembled(loaded: Loaded, digest: str) -> Knowledge:
