@@ -108,6 +108,15 @@ class StoreError(AdvisorError):
     default_hint = "Choose another folder with --data-dir."
 
 
+LONGEST_QUOTE = 60
+
+
+def short(text: object) -> str:
+    """What somebody typed, for quoting it in an error: in one line and not for ever."""
+    line = " ".join(str(text).split())
+    return line if len(line) <= LONGEST_QUOTE else line[:LONGEST_QUOTE] + "..."
+
+
 def nearest(word: object, known: Iterable[str]) -> str:
     """The hint that names the nearest known word, or a few of them when none is near."""
     names = sorted(set(known))

@@ -181,7 +181,7 @@ def test_ctrl_c_saves_and_leaves_with_130(data: Path) -> None:
 
 
 def test_end_of_input_at_a_terminal_pauses_with_five(data: Path) -> None:
-    """Ctrl-D pauses the case, which resume then shows again."""
+    """Ctrl-D in the intake pauses the case, and resume asks on where it stopped."""
     child = at_the_keyboard(data, 80)
     child.sendeof()
     child.expect("Saved. Go on with")
@@ -193,7 +193,7 @@ def test_end_of_input_at_a_terminal_pauses_with_five(data: Path) -> None:
         input="pause\n", capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 5
-    assert "Likely causes" in done.stdout
+    assert "code> pause" in done.stdout
     assert done.stderr == ""
 
 

@@ -73,49 +73,54 @@ def _begin(
     complaint: str | None,
     fixed: dict[str, Any],
 ) -> ExitCode:
-    """Intake, then the dialogue. An intake that breaks off is kept as far as it went."""
-    from advisor.terminal.intake import IntakeDialogue, Interrupted
+    """The complaint, then a case file, then everything else: each answer is on the disk before the next question."""
+    from advisor.consultation.scenario import machine_says
+    from advisor.model.machine import Machine
+    from advisor.terminal.environment import EndOfInput
+    from advisor.terminal.intake import IntakeDialogue
 
+    store.prove_writable()  # before anybody has typed anything
     terminal.line("Advisor for steering and position sensor faults. Enter: not known. Ctrl-C saves and leaves.")
     terminal.line("! Before anything: park safely, know the local rules and the maker's instructions.", hang=2)
     if "machine" not in fixed:
         terminal.line("No machine file was given: a generic layout stands in (two tracks, one bulkhead plug, one splice).", hang=2)
-    broken: BaseException | None = None
     try:
-        opened: Opened | None = IntakeDialogue(terminal, answerer, knowledge).run(complaint, fixed)
-    except Interrupted as stop:
-        opened, broken = stop.opened, stop.by
-    if opened is None:
+        name = complaint or IntakeDialogue(terminal, answerer, knowledge).complaint()
+    except (EndOfInput, KeyboardInterrupt) as stop:
         terminal.line("Nothing was begun, so nothing was saved.")
-    else:
-        with store.create(opened, knowledge.digest, now()) as open_case:
-            terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
-            if broken is None:
-                return _talk(terminal, answerer, store, knowledge, open_case)
-            _saved(terminal, open_case)
-    return ExitCode.INTERRUPTED if isinstance(broken, KeyboardInterrupt) else ExitCode.PAUSED
+        return ExitCode.INTERRUPTED if isinstance(stop, KeyboardInterrupt) else ExitCode.PAUSED
+    machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
+    opened = Opened(complaint=name, intake=machine_says(knowledge, machine), asks=True, **fixed)
+    with store.create(opened, knowledge.digest, now()) as open_case:
+        terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
+        return _talk(terminal, answerer, store, knowledge, open_case)
 
 
 def _talk(
     terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: Knowledge, open_case: OpenCase, *, resumed: bool = False
 ) -> ExitCode:
-    """The dialogue on an open case; whatever ends it, the case is on the disk."""
+    """What the intake left open, then the dialogue; whatever ends it, the case is on the disk."""
     from advisor.terminal import views
     from advisor.terminal.dialogue import Dialogue
+    from advisor.terminal.environment import EndOfInput
+    from advisor.terminal.intake import IntakeDialogue
 
     def append(event: Event) -> None:
         open_case.append(event, now())
 
-    code = ExitCode.INTERRUPTED
-    told = named_now(knowledge, open_case.stored)
-    dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, told), told.case, append, resumed=resumed)
+    code, shown = ExitCode.INTERRUPTED, None
     try:
+        IntakeDialogue(terminal, answerer, knowledge).run(fold(open_case.case), append)
+        told = named_now(knowledge, open_case.stored)
+        dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, told), told.case, append, resumed=resumed)
+        shown = dialogue
         code = dialogue.run()
+    except EndOfInput:
+        code = ExitCode.PAUSED
     except KeyboardInterrupt:
         terminal.line()
-    shown = dialogue.last_ranking
-    if shown:
-        store.keep_ranking(open_case.stored.case_id, knowledge.digest, views.heads(shown))
+    if shown is not None and shown.last_ranking:
+        store.keep_ranking(open_case.stored.case_id, knowledge.digest, views.heads(shown.last_ranking))
     _saved(terminal, open_case)
     return code
 

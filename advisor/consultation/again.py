@@ -5,10 +5,14 @@ from __future__ import annotations
 from pydantic import ValidationError
 
 from advisor.consultation import answers
+from advisor.consultation.counts import counted
 from advisor.consultation.ground import limits
 from advisor.consultation.scenario import intake_answers, machine_of, repair, run
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
+    CODES,
+    HOURS,
+    OCCURRENCES,
     Answered,
     Case,
     Closed,
@@ -26,6 +30,7 @@ from advisor.model.case import (
     SetupChanged,
     Skipped,
     State,
+    Told,
     Undone,
     fold,
 )
@@ -69,6 +74,8 @@ def _opening(knowledge: Knowledge, opened: Opened) -> Machine:
         intake_answers(knowledge, question, given)
     for code in opened.codes:
         parse_code(code)
+    counted(OCCURRENCES, opened.occurrences)
+    counted(HOURS, opened.hours)
     try:
         return machine_of(opened)
     except ValidationError as error:
@@ -88,6 +95,8 @@ def _known(name: str, kind: str, known: object) -> None:
 def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *, names_only: bool) -> None:
     """Raises InputError for an event that could not be answered so in this state."""
     match event:
+        case Told():
+            _told(knowledge, event)
         case Answered() | Reading():
             _outcome(knowledge, machine, event, tuple(state.readings.values()), names_only)
         case Retested():
@@ -118,6 +127,16 @@ def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *,
         case Reopened():
             if state.closed is None:
                 raise InputError("the case was reopened and had not been closed", "Keep the file and copy it.")
+
+
+def _told(knowledge: Knowledge, told: Told) -> None:
+    if told.question == CODES:
+        for code in told.words:
+            parse_code(code)
+    elif told.question in (OCCURRENCES, HOURS):
+        counted(told.question, told.number)
+    else:
+        intake_answers(knowledge, told.question, told.words)
 
 
 def _outcome(

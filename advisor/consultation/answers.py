@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from advisor.consultation.this_machine import check_for
-from advisor.errors import InputError, nearest
+from advisor.errors import InputError, nearest, short
 from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
 from advisor.model.knowledge import Check, Knowledge, Result
 from advisor.model.machine import Machine
@@ -199,8 +199,10 @@ def number(text: str) -> tuple[float, str | None]:
     head, unit = kept[:split], kept[split:].strip()
     try:
         value = float(head)
+        if not math.isfinite(value):  # four hundred nines
+            raise ValueError
     except ValueError:
-        raise InputError(f"'{text.strip()}' is not a number", "Type what the meter shows, such as 4.71 or 4.71 V.") from None
+        raise InputError(f"'{short(text)}' is not a number", "Type what the meter shows, such as 4.71 or 4.71 V.") from None
     return value, _unit(unit) if unit else None
 
 
@@ -224,12 +226,12 @@ def volts(words: list[str]) -> list[float]:
 _UNITS = {
     "v": "V", "volt": "V", "volts": "V", "mv": "mV", "ohm": "ohm", "ohms": "ohm", "kohm": "kohm", "a": "A", "ma": "mA",
     "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "per-cent": "per-cent", "hz": "Hz",
-    "degc": "degC", "c": "degC",
+    "degc": "degC", "c": "degC", "h": "h", "hours": "h", "hour": "h", "min": "min", "minutes": "min",
 }  # fmt: skip
 
 
 def _unit(text: str) -> str:
     found = _UNITS.get(text.lower())
     if found is None:
-        raise InputError(f"'{text}' is not a unit known here", _sentence(nearest(text, sorted(set(_UNITS.values())))))
+        raise InputError(f"'{short(text)}' is not a unit known here", _sentence(nearest(text, sorted(set(_UNITS.values())))))
     return found

@@ -33,6 +33,7 @@ from advisor.model.case import (
     SetupChanged,
     State,
     fold,
+    intake_events,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Bearing, Because, Held, Judged, Suspect
 from advisor.model.knowledge import Knowledge
@@ -333,14 +334,20 @@ class Consultation:
         return tuple(said)
 
     def trail(self, case: Case) -> tuple[TrailStep, ...]:
-        """Every event after the opening, with the assessments before and after it."""
+        """Every event after the opening, with the assessments before and after it.
+
+        The intake belongs to the opening: none of its answers changes what stood before the first step.
+        """
         if not case.events:
             return ()
         steps = []
-        before = self.assess(Case(case.events[:1]), plan=False)
+        told = intake_events(case)
+        before = self.assess(Case(case.events[: 1 + told]), plan=False)
         for number in range(1, len(case.events)):
             event = case.events[number]
-            after = before if isinstance(event, SILENT) else self.assess(Case(case.events[: number + 1]), plan=False)
+            after = (
+                before if number <= told or isinstance(event, SILENT) else self.assess(Case(case.events[: number + 1]), plan=False)
+            )
             steps.append(TrailStep(number, case.events[number], before, after))
             before = after
         return tuple(steps)

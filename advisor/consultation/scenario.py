@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any
 
-from pydantic import BaseModel, ValidationError
-
-from advisor.consultation import answers
+from advisor.consultation import answers, counts
 from advisor.consultation.closing import refuse_closed
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
+    HOURS,
+    OCCURRENCES,
     Answered,
     Case,
     Closed,
@@ -34,9 +34,6 @@ from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.scenario import Expectation, Line, Scenario
 from advisor.model.trouble_code import parse_code
-from advisor.reasoning.proof import MOST_RECURRENCES
-
-Made = TypeVar("Made", bound=BaseModel)
 
 
 def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
@@ -53,9 +50,11 @@ def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
     for code in scenario.codes:
         parse_code(code)
     machine = None if scenario.machine is None else scenario.machine.model_dump(mode="json", by_alias=True, exclude_none=True)
+    given = counts.counted(OCCURRENCES, scenario.intake.occurrences)
+    occurrences, hours = None if given is None else int(given), counts.counted(HOURS, scenario.intake.hours)
     return Opened(
-        complaint=scenario.complaint, machine=machine, codes=scenario.codes, intake=intake, occurrences=scenario.intake.occurrences,
-        hours=scenario.intake.hours, unavailable=scenario.unavailable, alone=scenario.alone,
+        complaint=scenario.complaint, machine=machine, codes=scenario.codes, intake=intake, occurrences=occurrences, hours=hours,
+        unavailable=scenario.unavailable, alone=scenario.alone,
     )  # fmt: skip
 
 
@@ -129,25 +128,12 @@ def repair(knowledge: Knowledge, machine: Machine, cause: str, place: str | None
         raise InputError(f"no cause '{cause}'", _hint(cause, knowledge.causes))
     if place is not None and place not in machine.elements:
         raise InputError(f"no element '{place}' in this layout", _hint(place, machine.elements))
-    return _made(Repaired, {"cause": cause, "place": place, "minutes": minutes})
+    return Repaired(cause=cause, place=place, minutes=counts.minutes(minutes))
 
 
 def run(hours: Any, recurrences: Any = 0) -> Ran:
     """Hours run. Raises InputError for anything but a number that is not negative."""
-    if isinstance(hours, bool) or not isinstance(hours, int | float) or not 0 <= hours < 100_000:
-        raise InputError(f"'{hours}' cannot be hours run", "Give the hours as a number of 0 or more.")
-    if isinstance(recurrences, int | float) and not 0 <= recurrences <= MOST_RECURRENCES:
-        raise InputError(f"the fault cannot have come back {recurrences} times", "Count how often it came back, from 0.")
-    return _made(Ran, {"hours": hours, "recurrences": recurrences})
-
-
-def _made(model: type[Made], values: dict[str, Any]) -> Made:
-    try:
-        return model.model_validate(values)
-    except ValidationError as error:
-        first = error.errors()[0]
-        key = str(first["loc"][-1]) if first["loc"] else ""
-        raise InputError(f"'{first['input']}' is no {key.replace('_', ' ')}", "Give a number.") from None
+    return Ran(hours=counts.run_hours(hours), recurrences=counts.times(recurrences))
 
 
 def _reading(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: dict[str, Any]) -> Answered | Reading:

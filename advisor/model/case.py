@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 NORMAL = "normal"  # stands for whichever result of a check is its normal one
 SKIPPED = "skipped"
+CODES, OCCURRENCES, HOURS = "codes", "occurrences", "hours"  # questions of the intake that are not the knowledge's
 
 
 class _Event(BaseModel):
@@ -30,6 +31,16 @@ class Opened(_Event):
     hours: float | None = None
     unavailable: tuple[str, ...] = ()  # tools and setups this technician does not have here
     alone: bool = False  # no second person
+    asks: bool = False  # codes, intake, occurrences and hours follow, each in an event of its own
+
+
+class Told(_Event):
+    """An answer of the intake, written down as it was given. A later one to the same question stands for it."""
+
+    event: Literal["told"] = "told"
+    question: str  # of the knowledge's intake, or CODES, OCCURRENCES, HOURS
+    words: tuple[str, ...] = ()  # all codes so far as typed, or ids of answers; empty: not known
+    number: float | None = None  # of times or of hours; None: not known
 
 
 class Answered(_Event):
@@ -178,8 +189,8 @@ class KnowledgeChanged(_Event):
 
 
 Event = (
-    Opened | Answered | Reading | Skipped | Undone | Corrected | Noted | Moved | SetupChanged | Limited | Repaired | Retested
-    | Ran | Overridden | Closed | Reopened | KnowledgeChanged
+    Opened | Told | Answered | Reading | Skipped | Undone | Corrected | Noted | Moved | SetupChanged | Limited | Repaired
+    | Retested | Ran | Overridden | Closed | Reopened | KnowledgeChanged
 )  # fmt: skip
 EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")])
 
@@ -198,7 +209,8 @@ class Case:
 class State:
     """What a case's events add up to."""
 
-    opened: Opened | None = None
+    opened: Opened | None = None  # with what the intake told since
+    told: tuple[str, ...] = ()  # questions of the intake that were answered after the case was opened, in order
     answers: dict[int, Answered] = field(default_factory=dict)  # by event number; corrected and undone ones are gone
     readings: dict[int, Reading] = field(default_factory=dict)
     skipped: dict[int, Skipped] = field(default_factory=dict)
@@ -236,6 +248,8 @@ def _with(state: State, number: int, event: Event) -> State:
         case Opened():
             limits = frozenset(event.unavailable) | (frozenset({"second-person"}) if event.alone else frozenset())
             return replace(state, opened=event, unavailable=limits)
+        case Told():
+            return replace(state, opened=_told(state.opened, event), told=(*state.told, event.question))
         case Corrected():
             return _with(_without(state, event.number), number, event.by)
         case Noted():
@@ -253,6 +267,26 @@ def _with(state: State, number: int, event: Event) -> State:
         case Reopened():
             return replace(state, closed=None)
     return state
+
+
+def _told(opened: Opened | None, told: Told) -> Opened | None:
+    """The opening with an answer of the intake in it."""
+    if opened is None:
+        return None
+    match told.question:
+        case "codes":
+            return opened.model_copy(update={"codes": told.words})
+        case "occurrences":
+            return opened.model_copy(update={"occurrences": None if told.number is None else int(told.number)})
+        case "hours":
+            return opened.model_copy(update={"hours": told.number})
+    kept = {question: given for question, given in opened.intake.items() if question != told.question}
+    return opened.model_copy(update={"intake": {**kept, **({told.question: told.words} if told.words else {})}})
+
+
+def intake_events(case: Case) -> int:
+    """How many events at the beginning are answers of the intake: they belong to the opening."""
+    return next((n for n, event in enumerate(case.events[1:]) if not isinstance(event, Told)), len(case.events) - 1)
 
 
 def fold(case: Case) -> State:

@@ -6,7 +6,7 @@ import math
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from advisor.model.case import Case, Event
+from advisor.model.case import Case, Event, intake_events
 from advisor.model.finding import Assessment, Judged, Step
 from advisor.record.material import Material, gather
 
@@ -33,7 +33,7 @@ def numbers(m: Material) -> dict[str, Any]:
         "suspects": [{"cause": s.cause, "place": s.place, "title": s.title, "share": s.share} for s in final.ranking],
         "places": [{"cause": s.cause, "place": s.place, "share": share} for s, _, share in final.suspects],
         "next": _next(final.next),
-        "steps": [_step(s.number, s.event, s.after) for s in m.trail],
+        "steps": [_step(s.number, s.event, s.after) for s in m.trail[intake_events(m.case) :]],
         "readings": [_reading(j) for j in final.readings],
         "holds": [{"kind": h.kind, "target": h.target, "until": h.until, "rule": h.rule} for h in final.holds],
         "cautions": [{"id": c.id, "says": c.says, "why": c.why} for c in map(m.knowledge.cautions.__getitem__, cautions_now(m))],

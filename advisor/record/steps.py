@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from advisor.consultation.intake_words import told_says, told_title
 from advisor.model.case import (
     Answered,
     Closed,
@@ -23,7 +24,9 @@ from advisor.model.case import (
     Retested,
     SetupChanged,
     Skipped,
+    Told,
     Undone,
+    intake_events,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Because
 from advisor.record.material import Material, per_cent, times_back, utc, value_says
@@ -101,8 +104,8 @@ class _Words:
 
 
 def steps(m: Material) -> tuple[StepView, ...]:
-    """Every event after the opening, in order."""
-    return tuple(_step(m, s.number, s.event, s.before, s.after) for s in m.trail)
+    """Every event after the opening and its intake, in order."""
+    return tuple(_step(m, s.number, s.event, s.before, s.after) for s in m.trail[intake_events(m.case) :])
 
 
 def opening_whys(m: Material) -> tuple[Why, ...]:
@@ -216,6 +219,8 @@ def _work(m: Material, event: Event) -> _Words:
             return _Words("Opened again", event.reason)
         case KnowledgeChanged():
             return _Words("Went on with other knowledge", _both_rankings(m, event))
+        case Told():
+            return _Words(f"Told. {told_title(m.knowledge, event)}", told_says(m.knowledge, event))
         case Opened():
             return _Words("Opened again with other data")
     raise AssertionError(f"an event without words: {event.event}")

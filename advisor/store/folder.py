@@ -16,6 +16,7 @@ from datetime import UTC, datetime
 from hashlib import sha256
 from itertools import product
 from pathlib import Path
+from tempfile import TemporaryFile
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
@@ -246,6 +247,14 @@ class CaseStore:
         """Makes the folder where it is not there yet. Raises StoreError."""
         with reported("make the folder", self.folder):
             self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+
+    def prove_writable(self) -> None:
+        """Makes the folder, and a file in it that goes again. Raises StoreError where no case could be kept."""
+        self.make()
+        with reported("write in", self.folder), TemporaryFile(dir=self.folder) as file:
+            file.write(bytes(4096))
+            file.flush()
+            os.fsync(file.fileno())
 
     def path(self, case_id: str) -> Path:
         """Where a case's file lies, or would lie."""

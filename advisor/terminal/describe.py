@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.intake_words import told_says, told_title
 from advisor.model.case import (
     Answered,
     Closed,
@@ -20,6 +21,7 @@ from advisor.model.case import (
     Retested,
     SetupChanged,
     Skipped,
+    Told,
     Undone,
 )  # fmt: skip
 from advisor.terminal.views import in_a_line
@@ -34,6 +36,8 @@ def describe(consultation: Consultation, event: Event) -> str:
         return f" ({name})" if name else ""
 
     match event:
+        case Told():
+            return f"{told_title(k, event)}: {told_says(k, event)}"
         case Answered():
             check = k.checks[event.check]
             words = {r.id: r.says for r in check.results}

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from advisor.consultation import answers
+from advisor.consultation import answers, counts
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.episodes import retest_fits
 from advisor.consultation.ground import limits
@@ -392,7 +392,7 @@ class Dialogue:
         for point in repair.workmanship:
             self.terminal.line(f"- {point}", indent=2, hang=2)
             points[point] = self._until(Prompt("point", "yes or no", choices), lambda text: pick(text, choices)) == "yes"
-        minutes = self._until(Prompt("minutes", "minutes it took"), lambda text: answers.number(text)[0] if text else None)
+        minutes = self._until(Prompt("minutes", "minutes it took"), typed.minutes)
         early = not self.situation.proofs_seen(step.id, step.place)
         event = self._event(repair=step.id, place=step.place, minutes=minutes)
         assert isinstance(event, Repaired)
@@ -409,10 +409,7 @@ class Dialogue:
                 tell(self.terminal, error)
 
     def _ran(self, text: str, step: Step) -> None:
-        hours, unit = answers.number(text)
-        if unit is not None and unit != "h":
-            raise InputError(f"'{text}' is not a number of hours", "Type hours, such as 6.5.")
-        event = self._event(run=hours)
+        event = self._event(run=counts.run_hours(*answers.number(text)))
         again = self._until(Prompt("recurrences", "how often did the fault come back"), typed.times)
         assert isinstance(event, Ran)
         # A machine that has run stands as at work: the way back is part of the run.

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from advisor.consultation.answers import number
-from advisor.consultation.scenario import intake_answers, machine_says
+from advisor.consultation.counts import counted
+from advisor.consultation.scenario import intake_answers
 from advisor.errors import AdvisorError, InputError
-from advisor.model.case import Opened
+from advisor.model.case import CODES, HOURS, OCCURRENCES, Event, State, Told
 from advisor.model.knowledge import Intake, Knowledge
-from advisor.model.machine import Machine
 from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.terminal import views
 from advisor.terminal.environment import EndOfInput, Terminal
@@ -28,14 +28,6 @@ def tell(terminal: Terminal, error: AdvisorError) -> None:
 
 
 @dataclass
-class Interrupted(Exception):
-    """The intake broke off; what was known by then is kept."""
-
-    opened: Opened | None
-    by: BaseException
-
-
-@dataclass
 class IntakeDialogue:
     """Asks what must be known at the start. Enter alone always means: not known."""
 
@@ -43,42 +35,8 @@ class IntakeDialogue:
     answerer: Answerer
     knowledge: Knowledge
 
-    def run(self, complaint: str | None, fixed: dict[str, Any]) -> Opened:
-        """The opening event. `fixed` holds what needs no question (the machine, limits). Raises Interrupted."""
-        known: dict[str, Any] = dict(fixed)
-        try:
-            known["complaint"] = complaint or self._complaint()
-            entry = self.knowledge.complaints[known["complaint"]]
-            self.terminal.line(f"Complaint: {entry.title}", "bold")
-            self.terminal.line(f"First: {entry.first}", hang=2)
-            known["codes"] = self._codes()
-            machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
-            known["intake"] = machine_says(self.knowledge, machine)
-            for question in self.knowledge.intake.values():
-                if question.id in known["intake"]:
-                    continue
-                given = self._conditions(question)
-                if given:
-                    known["intake"][question.id] = given
-            known["occurrences"] = self._count("occurrences", "How many times did it happen?", whole=True)
-            known["hours"] = self._count("hours", "In how many working hours?", whole=False)
-        except (EndOfInput, KeyboardInterrupt) as stop:
-            raise Interrupted(Opened(**known) if "complaint" in known else None, stop) from None
-        return Opened(**known)
-
-    def _ask(self, prompt: Prompt, parse: Callable[[str], T]) -> T:
-        """Asks until the answer can be read; nothing given before is lost."""
-        while True:
-            text = self.answerer.answer(prompt)
-            if text in ("help", "?"):
-                self.terminal.line("Type a number or the word. Enter alone: not known. Ctrl-C saves and leaves.")
-                continue
-            try:
-                return parse(text)
-            except InputError as error:
-                tell(self.terminal, error)
-
-    def _complaint(self) -> str:
+    def complaint(self) -> str:
+        """The complaint that a case begins with."""
         choices = tuple((c.id, c.title) for c in self.knowledge.complaints.values())
         self.terminal.rule("What is the complaint?")
         views.options(self.terminal, choices)
@@ -90,19 +48,67 @@ class IntakeDialogue:
 
         return self._ask(Prompt("complaint", "complaint", choices), parse)
 
-    def _codes(self) -> tuple[str, ...]:
+    def pending(self, state: State) -> tuple[str, ...]:
+        """The questions that were not answered yet, in order; none for a case that began with all its answers."""
+        if state.opened is None or not state.opened.asks:
+            return ()
+        answered = {*state.told, *state.opened.intake}
+        if state.told and state.told[-1] == CODES and state.opened.codes:
+            answered.remove(CODES)  # nothing says that the last code was typed
+        return tuple(q for q in (CODES, *self.knowledge.intake, OCCURRENCES, HOURS) if q not in answered)
+
+    def run(self, state: State, append: Callable[[Event], None]) -> None:
+        """Asks what is pending. Each answer goes to `append` before the next question is asked."""
+        assert state.opened is not None
+        pending = self.pending(state)
+        if not pending:
+            return
+        entry = self.knowledge.complaints[state.opened.complaint]
+        self.terminal.line(f"Complaint: {entry.title}", "bold")
+        self.terminal.line(f"First: {entry.first}", hang=2)
+        for question in pending:
+            if question == CODES:
+                self._codes(state.opened.codes, append)
+            elif question == OCCURRENCES:
+                times = self._count(OCCURRENCES, "How many times did it happen?")
+                append(Told(question=OCCURRENCES, number=times))
+            elif question == HOURS:
+                append(Told(question=HOURS, number=self._count(HOURS, "In how many working hours?")))
+            else:
+                append(Told(question=question, words=self._conditions(self.knowledge.intake[question])))
+
+    def _ask(self, prompt: Prompt, parse: Callable[[str], T]) -> T:
+        """Asks until the answer can be read. Raises EndOfInput for the word `pause` too."""
+        while True:
+            text = self.answerer.answer(prompt)
+            if text in ("help", "?"):
+                self.terminal.line("Type a number or the word. Enter alone: not known. pause saves and leaves.")
+                continue
+            if text.lower() == "pause":
+                raise EndOfInput
+            try:
+                return parse(text)
+            except InputError as error:
+                tell(self.terminal, error)
+
+    def _codes(self, known: tuple[str, ...], append: Callable[[Event], None]) -> None:
         self.terminal.rule("Fault codes on the display")
         self.terminal.line(
             "Type them as shown, one a line: SPN 522990 FMI 10 OC 6, or 522990/10, or the four raw bytes B8 04 03 0A."
         )
         self.terminal.line("Enter alone: no more codes.")
-        found: list[str] = []
+        if known:
+            self.terminal.line(f"Typed so far: {'; '.join(known)}", hang=2)
+        found = known
         while True:
             code = self._ask(Prompt("code", "code"), lambda text: (parse_code(text), text) if text else None)
             if code is None:
-                return tuple(found)
-            found.append(code[1])
+                break
+            found = (*found, code[1])
+            append(Told(question=CODES, words=found))
             self.terminal.line(code_words(self.knowledge, code[0]), hang=2)
+        if not found:
+            append(Told(question=CODES))
 
     def _conditions(self, question: Intake) -> tuple[str, ...]:
         choices = tuple((r.id, r.says) for r in question.results)
@@ -116,16 +122,13 @@ class IntakeDialogue:
 
         return self._ask(Prompt(f"intake:{question.id}", question.id, choices), parse)
 
-    def _count(self, kind: str, question: str, *, whole: bool) -> Any:
+    def _count(self, kind: str, question: str) -> float | None:
         self.terminal.line(question)
 
-        def parse(text: str) -> Any:
+        def parse(text: str) -> float | None:
             if not text:
                 return None
-            value, unit = number(text)
-            if unit is not None or value < 0 or value > 1e6 or (whole and value != int(value)) or (not whole and value == 0):
-                raise InputError(f"'{text}' cannot be a count of {kind}", "Type a number such as 6, or Enter when it is not known.")
-            return int(value) if whole else value
+            return counted(kind, *number(text))
 
         return self._ask(Prompt(kind, kind), parse)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, Literal
 
-from advisor.consultation import answers
+from advisor.consultation import answers, counts
 from advisor.consultation.actions import READING_MINUTES
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import prepared
@@ -141,7 +141,9 @@ def times(text: str) -> int:
     """How often a fault came back. Nothing typed is no answer: it would call a machine good that nobody asked about."""
     if not text:
         raise InputError("how often it came back is not said", "Type 0 when it did not come back.")
-    value, unit = answers.number(text)
-    if unit is not None or value < 0 or value != int(value):
-        raise InputError(f"'{text}' is not a number of times", "Type 0, 1, 2 and so on.")
-    return int(value)
+    return counts.times(*answers.number(text))
+
+
+def minutes(text: str) -> float | None:
+    """How long a repair took; nothing typed is not known. Raises InputError."""
+    return counts.minutes(*answers.number(text)) if text else None

@@ -92,5 +92,5 @@ def test_a_repair_of_what_has_no_share_is_said_and_taken() -> None:
 def test_hours_below_zero_are_refused_and_the_case_goes_on() -> None:
     """A run of minus three hours is told in one line; the question stands."""
     said = talk("run -3", "pause")
-    assert "'-3.0' cannot be hours run" in said.printed
+    assert "'-3' cannot be hours run" in said.printed
     assert len(said.stored) == 1
