@@ -11,6 +11,7 @@ from typing import Annotated, Any
 
 import typer
 
+from advisor.commands.shared import Layers
 from advisor.errors import AdvisorError, ExitCode, InputError, UsageError
 
 app = typer.Typer(
@@ -23,6 +24,7 @@ app.add_typer(knowledge_app, name="knowledge")
 
 DataDir = Annotated[Path | None, typer.Option("--data-dir", envvar="ADVISOR_DATA_DIR", help="Folder of the case files.")]
 KnowledgeDir = Annotated[Path | None, typer.Option("--knowledge", envvar="ADVISOR_KNOWLEDGE", help="Knowledge folder.")]
+Shop = Annotated[Path | None, typer.Option("--shop", envvar="ADVISOR_SHOP", help="The shop's own knowledge, laid over the other.")]
 Plain = Annotated[bool, typer.Option("--plain", help="No colour and no block characters.")]
 AsJson = Annotated[bool, typer.Option("--json", help="JSON on standard output.")]
 
@@ -46,12 +48,13 @@ def start(
     missing: Annotated[list[str] | None, typer.Option("--missing", help="A tool, setup or second-person not here.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     plain: Plain = False,
 ) -> None:
     """Begin a case: be asked, see the ranking move, be told what to check next."""
     from advisor.commands import case as command
 
-    _leave(command.start(knowledge, data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
+    _leave(command.start(Layers(knowledge, shop), data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
 
 
 @app.command()
@@ -60,12 +63,13 @@ def resume(
     machine: Annotated[Path | None, typer.Option("--machine", help="Machine file, to be held to the one it began with.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     plain: Plain = False,
 ) -> None:
     """Go on with a case."""
     from advisor.commands import case as command
 
-    _leave(command.resume(knowledge, data_dir, case, machine, plain=plain))
+    _leave(command.resume(Layers(knowledge, shop), data_dir, case, machine, plain=plain))
 
 
 @app.command()
@@ -77,11 +81,12 @@ def close(
     reason: Annotated[str, typer.Option("--reason", help="Why, when it is not the leading suspect.")] = "",
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
 ) -> None:
     """Close a case with its confirmed cause and place."""
     from advisor.commands import closing as command
 
-    _leave(command.close(knowledge, data_dir, case, cause, place, by, reason))
+    _leave(command.close(Layers(knowledge, shop), data_dir, case, cause, place, by, reason))
 
 
 @app.command()
@@ -125,13 +130,14 @@ def show(
     case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     as_json: AsJson = False,
     plain: Plain = False,
 ) -> None:
     """Show a case's ranking, next step and trail."""
     from advisor.commands import case as command
 
-    _leave(command.show(knowledge, data_dir, case, as_json=as_json, plain=plain))
+    _leave(command.show(Layers(knowledge, shop), data_dir, case, as_json=as_json, plain=plain))
 
 
 @app.command()
@@ -145,23 +151,25 @@ def record(
     details: Annotated[list[str] | None, typer.Option("--set", help="key=value for the record's head, such as order=4711.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
 ) -> None:
     """Write the record of a case, finished or not, or two cases side by side."""
     from advisor.commands import case as command
 
-    _leave(command.record(knowledge, data_dir, case, pair, form, out, tuple(details or ())))
+    _leave(command.record(Layers(knowledge, shop), data_dir, case, pair, form, out, tuple(details or ())))
 
 
 @app.command()
 def replay(
     scenarios: Annotated[list[Path], typer.Argument(help="Scenario files.")],
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     as_json: AsJson = False,
 ) -> None:
     """Run scenarios in memory and hold each to what it expects; exit 1 if one differs."""
     from advisor.commands import replay as command
 
-    _leave(command.replay(knowledge, tuple(scenarios), as_json=as_json))
+    _leave(command.replay(Layers(knowledge, shop), tuple(scenarios), as_json=as_json))
 
 
 @app.command()
@@ -194,6 +202,7 @@ def trial(
     field: Annotated[bool, typer.Option("--field", help="Play the field cases named, by the program's own advice.")] = False,
     files: Annotated[list[Path] | None, typer.Argument(metavar="[FILE]...", help="Field cases, with --field.")] = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     as_json: AsJson = False,
 ) -> None:
     """Ways of searching side by side on simulated faults: minutes, checks, right causes. Or field cases played."""
@@ -202,9 +211,11 @@ def trial(
     if field or files:
         from advisor.commands.field import trial_field
 
-        _leave(trial_field(knowledge, files or [], seed or 0, jobs, field=field, as_json=as_json))
+        _leave(trial_field(Layers(knowledge, shop), files or [], seed or 0, jobs, field=field, as_json=as_json))
         return
-    _leave(command.trial(knowledge, cases, problems, 1 if seed is None else seed, jobs, off_words, html, as_json=as_json))
+    _leave(
+        command.trial(Layers(knowledge, shop), cases, problems, 1 if seed is None else seed, jobs, off_words, html, as_json=as_json)
+    )
 
 
 @app.command()
@@ -212,12 +223,13 @@ def practice(
     seed: Annotated[int | None, typer.Option("--seed", help="The same number gives the same machine.")] = None,
     cause: Annotated[str | None, typer.Option("--cause", help="The hidden cause; left out, it is drawn.")] = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     plain: Plain = False,
 ) -> None:
     """Find a fault on a simulated machine, and see what each choice cost."""
     from advisor.commands import practice as command
 
-    _leave(command.practice(knowledge, seed, cause, plain=plain))
+    _leave(command.practice(Layers(knowledge, shop), seed, cause, plain=plain))
 
 
 @app.command()
@@ -241,38 +253,42 @@ def verify(
     case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     as_json: AsJson = False,
 ) -> None:
     """Look whether a case's file is what was answered; exit 1 with the first event that is not."""
     from advisor.commands import verify as command
 
-    _leave(command.verify(knowledge, data_dir, case, as_json=as_json))
+    _leave(command.verify(Layers(knowledge, shop), data_dir, case, as_json=as_json))
 
 
 @knowledge_app.command("check")
-def knowledge_check(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
+def knowledge_check(knowledge: KnowledgeDir = None, shop: Shop = None, as_json: AsJson = False) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""
     from advisor.commands import knowledge as command
 
-    _leave(command.knowledge_check(knowledge, as_json=as_json))
+    _leave(command.knowledge_check(Layers(knowledge, shop), as_json=as_json))
 
 
 @knowledge_app.command("list")
-def knowledge_list(knowledge: KnowledgeDir = None, as_json: AsJson = False) -> None:
+def knowledge_list(knowledge: KnowledgeDir = None, shop: Shop = None, as_json: AsJson = False) -> None:
     """List complaints, causes, checks and rules."""
     from advisor.commands import knowledge as command
 
-    _leave(command.knowledge_list(knowledge, as_json=as_json))
+    _leave(command.knowledge_list(Layers(knowledge, shop), as_json=as_json))
 
 
 @knowledge_app.command("show")
 def knowledge_show(
-    name: Annotated[str, typer.Argument(metavar="ID")], knowledge: KnowledgeDir = None, plain: Plain = False
+    name: Annotated[str, typer.Argument(metavar="ID")],
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+    plain: Plain = False,
 ) -> None:
     """Show a check, cause, complaint, setup or rule as a technician would read it."""
     from advisor.commands import knowledge as command
 
-    _leave(command.knowledge_show(knowledge, name, plain=plain))
+    _leave(command.knowledge_show(Layers(knowledge, shop), name, plain=plain))
 
 
 @knowledge_app.command("map")
@@ -281,12 +297,13 @@ def knowledge_map(
     form: Annotated[str | None, typer.Option("--format", help="text or html; left out: html for an .html file.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
     knowledge: KnowledgeDir = None,
+    shop: Shop = None,
     plain: Plain = False,
 ) -> None:
     """Draw which checks separate which causes."""
     from advisor.commands import knowledge as command
 
-    _leave(command.knowledge_map(knowledge, complaint, form, out, plain=plain))
+    _leave(command.knowledge_map(Layers(knowledge, shop), complaint, form, out, plain=plain))
 
 
 @knowledge_app.command("schema")

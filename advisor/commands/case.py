@@ -9,7 +9,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.commands.shared import case_store, load_knowledge, now, print_out, write_whole
+from advisor.commands.shared import Layers, case_store, load_knowledge, now, print_out, write_whole
 from advisor.errors import ExitCode, InputError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def start(
-    knowledge_dir: Path | None, data_dir: Path | None, machine_file: Path | None, complaint: str | None,
+    layers: Layers, data_dir: Path | None, machine_file: Path | None, complaint: str | None,
     answers_file: Path | None, missing: Sequence[str], *, plain: bool,
 ) -> ExitCode:  # fmt: skip
     """Begins a case and runs its dialogue. A scenario is tried whole first."""
@@ -35,7 +35,7 @@ def start(
     terminal = Terminal.of_process(plain=plain)
     scenario = read_scenario(answers_file) if answers_file else None
     machine = read_machine(machine_file) if machine_file else scenario.machine if scenario else None
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     if scenario is not None:
         scenario = knowledge.retired.scenario(scenario.model_copy(update={"machine": machine}))
         for _ in events_of(knowledge, scenario):
@@ -155,9 +155,7 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
     return Consultation(for_machine(knowledge, machine), machine)
 
 
-def resume(
-    knowledge_dir: Path | None, data_dir: Path | None, case: str | None, machine_file: Path | None = None, *, plain: bool
-) -> ExitCode:
+def resume(layers: Layers, data_dir: Path | None, case: str | None, machine_file: Path | None = None, *, plain: bool) -> ExitCode:
     """Goes on with a case, the newest when none is named. A machine file is held to the machine the case began with."""
     from advisor.terminal.closing import ask_reopening
     from advisor.terminal.environment import Terminal
@@ -169,7 +167,7 @@ def resume(
     with store.open(name) as open_case:
         for message in open_case.messages:
             terminal.line(f"Note: {message}", hang=2)
-        knowledge = load_knowledge(knowledge_dir)
+        knowledge = load_knowledge(layers)
         person = Person(terminal)
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
         if machine_file is not None:
@@ -239,14 +237,14 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
     return ExitCode.OK
 
 
-def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_json: bool, plain: bool) -> ExitCode:
+def show(layers: Layers, data_dir: Path | None, case: str, *, as_json: bool, plain: bool) -> ExitCode:
     """Ranking, next step and trail of a case."""
     from advisor.record.report import report
     from advisor.terminal import stage, views
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     stored = named_now(knowledge, store.read(store.resolve(case)))
     consultation = consultation_of(knowledge, stored)
     if as_json:
@@ -270,7 +268,7 @@ def show(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_jso
 
 
 def record(
-    knowledge_dir: Path | None, data_dir: Path | None, case: str | None, pair: tuple[str, str] | None, form: str,
+    layers: Layers, data_dir: Path | None, case: str | None, pair: tuple[str, str] | None, form: str,
     out: Path | None, details: Sequence[str],
 ) -> ExitCode:  # fmt: skip
     """Writes a case's record, or two side by side, to a file or to standard output."""
@@ -287,7 +285,7 @@ def record(
         if "=" not in item:
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
     store, head = case_store(data_dir), dict(item.split("=", 1) for item in details)
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     found = [named_now(knowledge, store.read(store.resolve(name))) for name in (pair or (str(case),))]
     views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), head) for s in found]
     if pair is None:

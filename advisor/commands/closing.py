@@ -5,21 +5,19 @@ from __future__ import annotations
 from pathlib import Path
 
 from advisor.commands.case import consultation_of, named_now, renew
-from advisor.commands.shared import case_store, load_knowledge, now
+from advisor.commands.shared import Layers, case_store, load_knowledge, now
 from advisor.errors import ExitCode, InputError, UsageError
 from advisor.model.case import Reopened, fold
 
 
-def close(
-    knowledge_dir: Path | None, data_dir: Path | None, case: str, cause: str | None, place: str | None, by: str, reason: str
-) -> ExitCode:
+def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, place: str | None, by: str, reason: str) -> ExitCode:
     """Closes a case with what is confirmed, and says what its record lacks."""
     from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says, refuse_closed
     from advisor.terminal.describe import describe
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     terminal = Terminal.of_process(plain=True)
     with store.open(store.resolve(case)) as open_case:
         refuse_closed(open_case.case)

@@ -9,11 +9,11 @@ from concurrent.futures import BrokenExecutor
 from pathlib import Path
 
 from advisor.commands.practice import Progress, at_least
-from advisor.commands.shared import load_knowledge, print_out
+from advisor.commands.shared import Layers, load_knowledge, print_out
 from advisor.errors import AdvisorError, ExitCode, InputError, NotFound, UsageError
 
 
-def trial_field(knowledge_dir: Path | None, files: Sequence[Path], seed: int, jobs: int, *, field: bool, as_json: bool) -> ExitCode:
+def trial_field(layers: Layers, files: Sequence[Path], seed: int, jobs: int, *, field: bool, as_json: bool) -> ExitCode:
     """Plays field cases by the program's own advice. A file that cannot be read is named; the others are played."""
     from advisor.library.field_cases import read_field_case, read_menu
     from advisor.practice import field_trial
@@ -24,7 +24,7 @@ def trial_field(knowledge_dir: Path | None, files: Sequence[Path], seed: int, jo
         raise UsageError("no field case is named", "Type advisor trial --field FILE...")
     at_least("--seed", seed, 0)
     at_least("--jobs", jobs, 1)
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     entries, bad = [], False
     for file in files:
         try:

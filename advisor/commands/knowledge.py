@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.commands.shared import knowledge_folder, load_knowledge, print_out, write_whole
+from advisor.commands.shared import Layers, knowledge_folder, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
 
 if TYPE_CHECKING:
@@ -17,22 +17,21 @@ if TYPE_CHECKING:
 MAP_FORMATS = ("text", "html")
 
 
-def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
+def knowledge_check(layers: Layers, *, as_json: bool) -> ExitCode:
     """Loads the knowledge and runs the lints; findings are listed one a line."""
     from advisor.consultation.safety_proof import prove
     from advisor.library.coverage import counts, coverage
     from advisor.library.lints import run_lints
 
-    folder = knowledge_folder(knowledge_dir)
     problems: tuple[Problem, ...] = ()
     knowledge: Knowledge | None = None
     safe: Proof | None = None
     failed: list[str] = []
     try:
-        knowledge = load_knowledge(knowledge_dir)
+        knowledge = load_knowledge(layers)
         failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
         safe = prove(knowledge)
-        failed += _unsafe(folder, safe)
+        failed += _unsafe(layers, safe)
     except InputError as error:
         if not error.problems:
             raise
@@ -48,7 +47,7 @@ def knowledge_check(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
         if safe is not None and safe.holds:
             print_out(f"Safe: {safe.steps:,} steps in {safe.states:,} states of {safe.layouts} layouts break no safety rule.")
         total = len(problems) + len(failed)
-        print_out(f"{folder}: {_held(held)}; nothing found." if not total else f"{folder}: {total} found.")
+        print_out(f"{layers}: {_held(held)}; nothing found." if not total else f"{layers}: {total} found.")
     return ExitCode.FAILURE if problems or failed else ExitCode.OK
 
 
@@ -61,14 +60,14 @@ def _proven(safe: Proof) -> dict[str, Any]:
     }
 
 
-def _unsafe(folder: Path, safe: Proof) -> list[str]:
+def _unsafe(layers: Layers, safe: Proof) -> list[str]:
     """What the proof found, each with the place of the entry that is at fault."""
     from advisor.consultation.safety_proof import STANDING, Named
     from advisor.library.parser import places
 
     if safe.holds:
         return []
-    at = places(folder)
+    at = places(knowledge_folder(layers.knowledge), layers.shop)
     named = [(Named("safety", v.rule) if v.step == STANDING else v.step, str(v)) for v in safe.violations]
     named += [(d.entry, str(d)) for d in safe.dead]
     return [*(f"{at[entry.kind, entry.id]}: {what}" for entry, what in named), *safe.stuck]
@@ -94,9 +93,9 @@ def rule_case_failures(knowledge: Knowledge) -> list[str]:
     return list(failures(knowledge))
 
 
-def knowledge_list(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
+def knowledge_list(layers: Layers, *, as_json: bool) -> ExitCode:
     """Lists the entries by kind."""
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     kinds = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
     if as_json:
         rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in kinds}
@@ -111,12 +110,12 @@ def knowledge_list(knowledge_dir: Path | None, *, as_json: bool) -> ExitCode:
     return ExitCode.OK
 
 
-def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> ExitCode:
+def knowledge_show(layers: Layers, name: str, *, plain: bool) -> ExitCode:
     """One entry as a technician would read it on a page."""
     from advisor.terminal.environment import Terminal
     from advisor.terminal.pages import page
 
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     kinds = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
     entry = next((getattr(knowledge, kind)[name] for kind in kinds if name in getattr(knowledge, kind)), None)
     if entry is None:
@@ -125,9 +124,7 @@ def knowledge_show(knowledge_dir: Path | None, name: str, *, plain: bool) -> Exi
     return ExitCode.OK
 
 
-def knowledge_map(
-    knowledge_dir: Path | None, complaint: str | None, form: str | None, out: Path | None, *, plain: bool
-) -> ExitCode:
+def knowledge_map(layers: Layers, complaint: str | None, form: str | None, out: Path | None, *, plain: bool) -> ExitCode:
     """Which checks separate which causes, as text or as a page, printed or written to a file."""
     from advisor.evidence.map import separation_map
     from advisor.record.render import map_page
@@ -137,7 +134,7 @@ def knowledge_map(
     chosen = form or ("html" if out is not None and out.suffix.lower() in (".html", ".htm") else "text")
     if chosen not in MAP_FORMATS:
         raise UsageError(f"no format '{chosen}' for the map", nearest(chosen, MAP_FORMATS))
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     if complaint is not None and complaint not in knowledge.complaints:
         raise UsageError(f"no complaint '{complaint}'", nearest(complaint, knowledge.complaints))
     sections = separation_map(knowledge, [complaint] if complaint else list(knowledge.complaints))

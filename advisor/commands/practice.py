@@ -9,14 +9,14 @@ from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from advisor.commands.shared import load_knowledge, print_out, write_whole
+from advisor.commands.shared import Layers, load_knowledge, print_out, write_whole
 from advisor.errors import AdvisorError, ExitCode, NotFound, UsageError, nearest
 
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
 
 
 def trial(
-    knowledge_dir: Path | None, cases: int, problems: int, seed: int, jobs: int, off_words: float, html: Path | None, *,
+    layers: Layers, cases: int, problems: int, seed: int, jobs: int, off_words: float, html: Path | None, *,
     as_json: bool,
 ) -> ExitCode:  # fmt: skip
     """Runs every policy on the same simulated faults and prints what it cost."""
@@ -32,7 +32,7 @@ def trial(
         raise UsageError(f"--off-words {off_words:g} is no chance", "Give a number from 0 to 1, such as 0.3.")
     if html is not None and not html.parent.is_dir():  # said before the work, not after it
         raise NotFound(f"{html}: there is no folder {html.parent}", "Choose another file with --html.")
-    bench = Bench(load_knowledge(knowledge_dir), generic_machine(), off_words)
+    bench = Bench(load_knowledge(layers), generic_machine(), off_words)
     try:
         found = run(bench, cases, problems, seed, jobs, Progress(cases + problems))
     except BrokenExecutor:
@@ -55,7 +55,7 @@ def trial(
     return ExitCode.OK
 
 
-def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *, plain: bool) -> ExitCode:
+def practice(layers: Layers, seed: int | None, cause: str | None, *, plain: bool) -> ExitCode:
     """An exercise at the terminal."""
     import secrets
 
@@ -70,7 +70,7 @@ def practice(knowledge_dir: Path | None, seed: int | None, cause: str | None, *,
 
     if seed is not None:
         at_least("--seed", seed, 0)
-    knowledge = for_machine(load_knowledge(knowledge_dir), generic_machine())
+    knowledge = for_machine(load_knowledge(layers), generic_machine())
     if cause is not None and cause not in knowledge.causes:
         raise UsageError(f"no cause '{cause}'", nearest(cause, knowledge.causes))
     chosen = secrets.randbelow(100_000) if seed is None else seed

@@ -6,17 +6,17 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from advisor.commands.shared import load_knowledge, print_out
+from advisor.commands.shared import Layers, load_knowledge, print_out
 from advisor.errors import ExitCode, InputError
 
 
-def replay(knowledge_dir: Path | None, files: Sequence[Path], *, as_json: bool) -> ExitCode:
+def replay(layers: Layers, files: Sequence[Path], *, as_json: bool) -> ExitCode:
     """Runs scenarios in memory and holds each to what it expects."""
     from advisor.consultation import scenario as scenarios
     from advisor.library.files import read_scenario
     from advisor.record.report import report
 
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     met, rows = True, []
     for file in files:
         scenario = knowledge.retired.scenario(read_scenario(file))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +16,18 @@ if TYPE_CHECKING:
     from advisor.store.folder import CaseStore
 
 
+@dataclass(frozen=True)
+class Layers:
+    """Where knowledge is read from: the folder asked for, else the shipped one; and the shop's own, laid over it."""
+
+    knowledge: Path | None = None
+    shop: Path | None = None
+
+    def __str__(self) -> str:
+        folder = knowledge_folder(self.knowledge)
+        return str(folder) if self.shop is None else f"{folder} and {self.shop}"
+
+
 def knowledge_folder(chosen: Path | None) -> Path:
     """The folder asked for, else the one that came with the program."""
     if chosen is not None:
@@ -23,11 +36,11 @@ def knowledge_folder(chosen: Path | None) -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "knowledge"
 
 
-def load_knowledge(chosen: Path | None) -> Knowledge:
-    """The knowledge of the folder asked for. Raises KnowledgeError with every problem of its files."""
+def load_knowledge(layers: Layers) -> Knowledge:
+    """The knowledge of the folders asked for. Raises KnowledgeError with every problem of their files."""
     from advisor.library.parser import load
 
-    return load(knowledge_folder(chosen))
+    return load(knowledge_folder(layers.knowledge), layers.shop)
 
 
 def case_store(data_dir: Path | None) -> CaseStore:

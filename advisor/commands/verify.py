@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.case import consultation_of, named_now
-from advisor.commands.shared import case_store, load_knowledge, print_out
+from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
 from advisor.errors import ExitCode
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ class Failed:
     hint: str
 
 
-def verify(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_json: bool) -> ExitCode:
+def verify(layers: Layers, data_dir: Path | None, case: str, *, as_json: bool) -> ExitCode:
     """Recomputes a case's chain of lines and weighs every event again; exit 1 at the first that is not as it was answered."""
     from advisor.terminal.environment import Terminal
 
@@ -36,7 +36,7 @@ def verify(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_j
     if found.problem is not None:
         failed = Failed(found.good, str(found.problem), "Keep the file as it is and copy it; nothing was changed.")
     else:
-        failed, same = _weighed(knowledge_dir, data_dir, found)
+        failed, same = _weighed(layers, data_dir, found)
     if as_json:
         keys = {"case": found.case_id, "ok": failed is None, "events": found.good, "head": found.head, "sealed": found.sealed}
         bad = None if failed is None else {"event": failed.event, "what": failed.what, "hint": failed.hint}
@@ -48,11 +48,11 @@ def verify(knowledge_dir: Path | None, data_dir: Path | None, case: str, *, as_j
     return ExitCode.OK if failed is None else ExitCode.FAILURE
 
 
-def _weighed(knowledge_dir: Path | None, data_dir: Path | None, found: Verified) -> tuple[Failed | None, bool]:
+def _weighed(layers: Layers, data_dir: Path | None, found: Verified) -> tuple[Failed | None, bool]:
     """The first event that cannot be weighed, and whether the knowledge is still that of the case."""
     from advisor.consultation.again import first_unfit
 
-    knowledge = load_knowledge(knowledge_dir)
+    knowledge = load_knowledge(layers)
     stored = named_now(knowledge, case_store(data_dir).read(found.case_id))
     same = stored.knowledge_digest == knowledge.digest
     unfit = first_unfit(knowledge, stored.case)

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from advisor.library.parser import LISTS
+from advisor.library.entries import LISTS
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Cause, Check
 from advisor.model.machine import Machine

@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from advisor.errors import Problem
 from advisor.library import references
-from advisor.library.parser import LISTS, Spot
+from advisor.library.entries import LISTS, Spot
 from advisor.library.reader import Document, Path_, parse
 from advisor.library.validation import build
 from advisor.model.entry import Entry

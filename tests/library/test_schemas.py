@@ -12,7 +12,7 @@ from builders import SMALL
 from folders import REAL, ROOT
 from jsonschema import Draft202012Validator
 
-from advisor.library.parser import LISTS, knowledge_files
+from advisor.library.entries import LISTS, knowledge_files
 from advisor.library.reader import parse, read
 from advisor.library.schemas import schemas
 
