@@ -109,7 +109,10 @@ def test_lists_are_added_to(tmp_path: Path) -> None:
 
 def test_steps_are_put_before_among_and_after(tmp_path: Path) -> None:
     """A step goes first, behind a shipped step that is named by its words, or last; the shipped ones stay in order."""
-    text = "extends: wiggle-harness\nsteps:\n  first: [Clean it.]\n  after: {Start at the sensor.: [Mark the spot.]}\n  last: Photo it.\n"
+    text = (
+        "extends: wiggle-harness\nsteps:\n  first: [Clean it.]\n"
+        "  after: {Start at the sensor.: [Mark the spot.]}\n  last: Photo it.\n"
+    )
     assert both(tmp_path, {WIGGLE: text}).checks["wiggle-harness"].steps == (
         "Clean it.",
         "Start at the sensor.",
