@@ -306,6 +306,36 @@ def knowledge_map(
     _leave(command.knowledge_map(Layers(knowledge, shop), complaint, form, out, plain=plain))
 
 
+@knowledge_app.command("diff")
+def knowledge_diff(
+    seen: Annotated[
+        bool, typer.Option("--seen", help="You have looked: keep what is shipped now, to tell the next update.")
+    ] = False,
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show what the shop changes, and what an update says beside it; exit 1 if one does."""
+    from advisor.commands import shop_knowledge as command
+
+    _leave(command.knowledge_diff(Layers(knowledge, shop), seen=seen, as_json=as_json))
+
+
+@knowledge_app.command("new")
+def knowledge_new(
+    kind: Annotated[str, typer.Argument(help="check, cause or machine.")],
+    name: Annotated[str, typer.Argument(metavar="ID", help="Its id; the id of a shipped one writes a change of that one.")],
+    system: Annotated[str | None, typer.Option("--system", help="System it belongs to, such as harness.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: its place in the shop's folder.")] = None,
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+) -> None:
+    """Write a commented file to fill in: a check, a cause or a machine."""
+    from advisor.commands import shop_knowledge as command
+
+    _leave(command.knowledge_new(Layers(knowledge, shop), kind, name, system, out))
+
+
 @knowledge_app.command("schema")
 def knowledge_schema(
     out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,

@@ -17,6 +17,7 @@ import yaml
 from advisor.errors import Location, NotFound, Problem
 
 LARGEST_FILE = 1_000_000  # bytes; the longest real file is a fiftieth of this
+UNFILLED = "FILL IN"  # how a text of a new file begins that is to be written over
 DEEPEST = 30  # levels; the deepest real file has 7
 
 Path_ = tuple[str | int, ...]
@@ -76,6 +77,7 @@ class _Builder:
         self.events = iter(events)
         self.positions: dict[Path_, tuple[int, int]] = {}
         self.doubled: list[tuple[int, int, str]] = []
+        self.unfilled: list[tuple[int, int, str]] = []
 
     def document(self) -> Any:
         """The data of the one document; None when there is none."""
@@ -100,6 +102,7 @@ class _Builder:
             raise _Refused(mark, f"nested more than {DEEPEST} levels deep", "look for a bracket that is not closed")
         self.positions[path] = (mark.line + 1, mark.column + 1)
         if isinstance(event, yaml.ScalarEvent):
+            self.filled(event)
             return scalar(event.value) if event.implicit[0] else event.value
         if isinstance(event, yaml.SequenceStartEvent):
             items: list[Any] = []
@@ -107,6 +110,11 @@ class _Builder:
                 items.append(self.node(item, (*path, len(items))))
             return items
         return self.mapping(path)
+
+    def filled(self, event: Any) -> None:
+        """Notes a text that still stands as it came in a new file."""
+        if event.value.startswith(UNFILLED):
+            self.unfilled.append((*_position(event), event.value.removeprefix(UNFILLED).strip()))
 
     def mapping(self, path: Path_) -> dict[str, Any]:
         """A mapping; keys that stand twice are noted, the last one counts."""
@@ -118,6 +126,7 @@ class _Builder:
                 raise _Refused(key.start_mark, "anchors (&) and aliases (*) are not read here", "write it out")
             if key.tag is not None:
                 raise _Refused(key.start_mark, f"tags such as {key.tag} are not read here", "leave the tag away")
+            self.filled(key)
             name, mark = key.value, _position(key)
             if name in found:
                 self.doubled.append((*mark, name))
@@ -144,6 +153,12 @@ def parse(text: str, path: str) -> Document:
         Problem(Location(path, line, column), f"the key '{name}' stands here a second time", "keep one")
         for line, column, name in builder.doubled
     )
+    unfilled = tuple(
+        Problem(Location(path, line, column), "this is not filled in yet", f"write {what}")
+        for line, column, what in builder.unfilled
+    )
+    if unfilled:
+        return Document(path, None, {}, (*doubled, *unfilled))  # what else is wrong is seen when it is filled in
     return Document(path, data, builder.positions, doubled)
 
 
