@@ -10,9 +10,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.record.charts import BOTTOM, DASHES, HEIGHT, INKS, LEFT, RIGHT, TOP, WIDTH, MoveLine, spread
+from advisor.record.charts import (
+    BOTTOM,
+    DASHES,
+    HEIGHT,
+    INKS,
+    LEFT,
+    LEGEND_ROW,
+    RIGHT,
+    TOP,
+    WIDTH,
+    MoveLine,
+    line_through,
+    spread,
+)
 
-PATTERNS = (*DASHES, "12 4")  # one a policy
+PATTERNS = (*DASHES, "5 5")  # one a policy
 COLOURS = (*INKS, "#7d1128")
 LAST = 96  # per cent of the machines at which the curves end: the few longest searches would leave no room for the rest
 LEVELS = (15, 30, 60, 120, 240, 480, 960, 1920, 3840)  # minutes, on a scale of equal ratios
@@ -38,7 +51,7 @@ def _frame(
     lines: tuple[MoveLine, ...], across: tuple[tuple[float, str], ...], up: tuple[tuple[float, str], ...],
     points: tuple[tuple[float, float, str], ...] = (),
 ) -> Curves:  # fmt: skip
-    return Curves(WIDTH, HEIGHT, LEFT, WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, lines, across, up, points)
+    return Curves(WIDTH, HEIGHT + LEGEND_ROW * len(lines), LEFT, WIDTH - RIGHT, TOP, HEIGHT - BOTTOM, lines, across, up, points)
 
 
 def _x(part: float) -> float:
@@ -61,10 +74,8 @@ def minutes(report: Mapping[str, Any]) -> Curves:
     lines = []
     for k, (name, curve) in enumerate(curves.items()):
         places = [(_x(q / 100), height(v)) for q, v in curve]
-        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
         label = f"{name}, mean {report['policies'][name]['mean_minutes']:.0f} min"
-        ends = places[-1]
-        lines.append(MoveLine(name, label, PATTERNS[k], COLOURS[k], points, ends, ends[1], tuple(v for _, v in curve)))
+        lines.append(line_through(name, label, k, places, tuple(v for _, v in curve), PATTERNS, COLOURS))
     across = tuple((_x(q / 100), f"{q}%") for q in (0, 25, 50, 75, 100))
     up = tuple((height(v), f"{v}") for v in LEVELS if least <= v <= most)
     return _frame(spread(lines), across, up)
@@ -75,11 +86,10 @@ def reliability(report: Mapping[str, Any]) -> Curves:
     rows = report["policies"][report["against"]["policy"]]["reliability"]
     places = [(_x(r["said"]), _y(r["true"])) for r in rows]
 
-    def line(name: str, k: int, through: list[tuple[float, float]]) -> MoveLine:
-        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in through)
-        return MoveLine(name, name, PATTERNS[k], COLOURS[k], points, through[-1], through[-1][1], ())
-
-    lines = [line("as said", 2, [(_x(0), _y(0)), (_x(1), _y(1))]), line("as it was", 0, places)]
+    lines = [
+        line_through("as it was", "as it was", 0, places),
+        line_through("as said", "as said", 1, [(_x(0), _y(0)), (_x(1), _y(1))]),
+    ]
     marks = tuple((x, y, f"{r['cases']} cases") for (x, y), r in zip(places, rows, strict=True))
     tenths = (0, 0.25, 0.5, 0.75, 1)
     return _frame(spread(lines), tuple((_x(v), f"{v:.0%}") for v in tenths), tuple((_y(v), f"{v:.0%}") for v in tenths), marks)

@@ -49,7 +49,7 @@ def run(m: Material) -> Run:
     advice = run_advice(m.situation)
     says, lines = _run_words(hours, back, runs), reasons(m.situation, advice)
     if advice is None:
-        says += " How often it came in how many hours before is not known, so no number of hours proves it gone."
+        says += " Nobody counted how often it came before. So no number of hours proves it gone."
         return Run(hours, back, says, None, None, None, None, None, None, "", None, None, "", (), lines)
     says += f" Before the repair it came {advice.occurrences} times in {advice.exposure:g} h."
     where = conditions(m.knowledge, m.opened)
@@ -70,12 +70,12 @@ def _run_words(hours: float, back: int, runs: list[Ran]) -> str:
 
 
 def _cured_words(advice: RunAdvice, prior_says: str) -> str:
-    before = f"Probability that the fault is cured: {sure(advice.prior)} before the run ({prior_says})"
+    before = f"Chance that the fault is cured: {sure(advice.prior)} before the run ({prior_says})"
     if advice.recurrences:
         return f"It came back after the repair: it is not cured. {before}."
     if not advice.run:
         return f"{before}."
     return (
-        f"{before}, {sure(advice.cured)} after {advice.run:g} h ({sure(advice.cured_known_rate)} with the rate taken as exactly "
-        f"known). A fault still there would have stayed quiet so long with a chance of {sure(advice.quiet)}."
+        f"{before}, {sure(advice.cured)} after {advice.run:g} h. "
+        f"If the fault were still there, it would stay away {advice.run:g} h with a chance of only {sure(advice.quiet)}."
     )

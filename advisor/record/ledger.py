@@ -8,14 +8,15 @@ from typing import Any
 
 from advisor.model.case import Answered, Corrected, KnowledgeChanged, Moved, Noted, Overridden, SetupChanged, Undone
 from advisor.model.finding import NOT_LISTED, Held
-from advisor.model.stage import STAGES
+from advisor.model.stage import ASK, STAGES
 from advisor.reasoning.prohibited import matches
 from advisor.record.material import Material, titled
 from advisor.record.measured import tests
 
 ONCE_HELD = 0.05  # a cause that held this share at some time
 NOW_HOLDS = 0.01  # and now holds less than this is called ruled out
-AGAINST = -3.0  # decibans from which an answer is named as speaking against a cause
+AGAINST = -3.0  # decibans from which a test is named as speaking against a cause
+RULED_OUT = -7.0  # decibans of all such tests from which on a cause is called ruled out: 5 to 1
 LOAD_TEST = "load-test"
 
 
@@ -30,7 +31,7 @@ class Against:
 
 @dataclass(frozen=True)
 class RuledOut:
-    """A cause that once held 5 % or more and now holds less than 1 %."""
+    """A cause that once held 5 % or more, now holds less than 1 %, and against which tests speak."""
 
     cause: str
     title: str
@@ -91,13 +92,19 @@ class NoteRow:
 
 
 def ruled_out(m: Material) -> tuple[RuledOut, ...]:
-    """Causes that once held a share and hold next to none now, in the order they fell."""
+    """Causes that tests spoke against until they held next to none, in the order they fell.
+
+    A cause that fell only because another one rose is not among them: nobody looked at it.
+    """
     shares = [{s.cause: s.share for s in a.ranking} for a in m.assessments]
     found = []
     for line in m.final.ranking:
         history = [step.get(line.cause, 0.0) for step in shares]
         most = max(history)
         if line.cause == NOT_LISTED or most < ONCE_HELD or history[-1] >= NOW_HOLDS:
+            continue
+        against = tuple(sorted(_against(m, line.cause), key=lambda a: a.decibans))
+        if sum(a.decibans for a in against) > RULED_OUT:
             continue
         fell = max(i for i, share in enumerate(history) if share >= NOW_HOLDS) + 1
         says = _event_words(m, fell)
@@ -109,7 +116,7 @@ def ruled_out(m: Material) -> tuple[RuledOut, ...]:
             history[-1],
             fell,
             says,
-            tuple(sorted(_against(m, line.cause), key=lambda a: a.decibans)),
+            against,
         )
         found.append(row)
     return tuple(sorted(found, key=lambda r: (r.fell_step, -r.most, r.cause)))
@@ -123,14 +130,16 @@ def _event_words(m: Material, number: int) -> str:
 
 
 def _against(m: Material, cause: str) -> Iterator[Against]:
-    """Rules in force now that speak against a cause, with the step from which on they counted."""
+    """Tests in force now that speak against a cause, with the step from which on they counted; what was only told is none."""
     for b in m.final.because:
+        check = m.check(b.rule.split(":")[1]) if b.rule.startswith("check:") else None
+        if check is None or check.stage == ASK:
+            continue
         weight = sum(x.decibans for x in b.moved if x.cause == cause)
         if weight <= AGAINST:
             key = (b.rule, b.premises)
             first = next(i for i, a in enumerate(m.assessments) if key in {(x.rule, x.premises) for x in a.because})
-            said = titled(m.check_title(b.rule.split(":")[1]), b.says) if b.rule.startswith("check:") else b.says
-            yield Against(said, weight, first)
+            yield Against(titled(check.title, b.says), weight, first)
 
 
 def holds(m: Material) -> tuple[HoldRow, ...]:

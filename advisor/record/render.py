@@ -33,7 +33,15 @@ _LINE_BREAKS = {0x2028: "\n", 0x2029: "\n"}
 _HALVES = re.compile(r"[\ud800-\udfff]")  # of a character: they cannot be written as UTF-8
 _MARKS = re.compile(r"([\\`*_{}\[\]<>|#~&$])")
 _LIST_MARK = re.compile(r"^(?:[-+=](?=[-+=\s]|$)|\d+(?=[.)](?:\s|$)))")
-NOT_IN_RECORD = ("numbers", "moves", "harness", "bars")  # fields of the view that the JSON record does not repeat
+NOT_IN_RECORD = (
+    "numbers",
+    "moves",
+    "harness",
+    "narrow_harness",
+    "trail",
+    "said",
+    "job",
+)  # fields of the view that the JSON record does not repeat
 
 
 def cleaned(text: str) -> str:

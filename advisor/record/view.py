@@ -8,13 +8,14 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from advisor.model.case import Case
-from advisor.record import bars, charts, ledger, measured
+from advisor.record import charts, ledger, measured
 from advisor.record.known import Known, Now, known, standing_now
-from advisor.record.material import gather, shown_time
+from advisor.record.material import Material, gather, shown_time
 from advisor.record.minutes import Minutes, minutes
 from advisor.record.outcome import OutcomeView, outcome
 from advisor.record.report import numbers
 from advisor.record.steps import StepView, steps
+from advisor.record.trail import Said, TrailRow, said, trail
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
@@ -37,6 +38,7 @@ class RecordView:
     zone: str  # of every time that is shown, such as UTC+01:00
     knowledge: str  # its digest, SHA-256
     blanks: tuple[tuple[str, str], ...]
+    job: tuple[tuple[str, str], ...]  # what the case adds to the head: codes, minutes
     extra: tuple[tuple[str, str], ...]
     signatures: tuple[tuple[str, str], ...]
     outcome: OutcomeView
@@ -56,7 +58,9 @@ class RecordView:
     notes: tuple[ledger.NoteRow, ...]
     moves: charts.Moves
     harness: charts.HarnessPath | None
-    bars: bars.Bars | None
+    narrow_harness: charts.HarnessPath | None  # the same for a telephone's window
+    trail: tuple[TrailRow, ...]
+    said: tuple[Said, ...]
     numbers: dict[str, Any]
 
 
@@ -72,19 +76,22 @@ def build(
     given = dict(details or {})
     repaired = frozenset(r.place for r in m.state.repairs.values() if r.place is not None)
     readings = measured.reading_rows(m)
-    spent = minutes(m)
+    spent, stepped = minutes(m), steps(m)
+    drawn = any(not r.replaced for r in readings)
+    filled = {**_filled(m), **given}
     return RecordView(
         case_id=case_id,
         written=shown_time(now, m.zone),
         zone=_zone(now),
         knowledge=consultation.knowledge.digest,
-        blanks=tuple((words, given.get(key, "")) for key, words in BLANKS.items()),
+        blanks=tuple((words, filled.get(key, "")) for key, words in BLANKS.items()),
+        job=_job(m, spent),
         extra=tuple((key, value) for key, value in given.items() if key not in BLANKS and key not in SIGNATURES),
         signatures=tuple((words, given.get(key, "")) for key, words in SIGNATURES.items()),
         outcome=outcome(m),
         known=known(m),
         now=standing_now(m),
-        steps=steps(m),
+        steps=stepped,
         readings=readings,
         remarks=measured.remarks(m),
         values=measured.value_rows(m),
@@ -97,10 +104,25 @@ def build(
         changes=ledger.changes(m),
         notes=ledger.notes(m),
         moves=charts.moves(m),
-        harness=charts.harness_path(m.machine, readings, repaired) if any(not r.replaced for r in readings) else None,
-        bars=bars.bars(spent),
+        harness=charts.harness_path(m.machine, readings, repaired) if drawn else None,
+        narrow_harness=charts.harness_path(m.machine, readings, repaired, charts.NARROW) if drawn else None,
+        trail=trail(m, stepped, spent),
+        said=said(stepped),
         numbers=numbers(m),
     )
+
+
+def _filled(m: Material) -> dict[str, str]:
+    """What the case itself knows of the blanks: the machine by its file, the day of the last event."""
+    days = [m.when(n)[:10] for n in range(len(m.case.events))]
+    known = {"date": next((day for day in reversed(days) if day), "")}
+    return known if m.machine.generic else {**known, "machine": m.machine.title}
+
+
+def _job(m: Material, spent: Minutes) -> tuple[tuple[str, str], ...]:
+    """Codes as they were typed, and the minutes of all steps."""
+    codes = "; ".join(m.opened.codes) or "none"
+    return ("Codes", codes), ("Minutes, all steps", f"{spent.total:.0f} min")
 
 
 def _zone(now: datetime) -> str:

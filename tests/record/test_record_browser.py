@@ -125,7 +125,7 @@ def test_a_page_has_no_grave_barrier(browsed: Browsed) -> None:
 @pytest.mark.parametrize("browsed", PAGES, indirect=True)
 def test_nothing_is_wider_than_the_window(browsed: Browsed) -> None:
     """On a telephone as on a desk nothing has to be pushed sideways."""
-    for width in (900, 400):
+    for width in (900, 390):
         browsed.page.set_viewport_size({"width": width, "height": 900})
         assert browsed.page.evaluate("document.documentElement.scrollWidth") <= width
 
@@ -134,8 +134,9 @@ def test_nothing_is_wider_than_the_window(browsed: Browsed) -> None:
 def test_no_label_of_a_picture_covers_another(browsed: Browsed) -> None:
     """In each picture the boxes of all texts stay apart and inside the drawing."""
     boxes = browsed.page.evaluate(
-        """() => [...document.querySelectorAll('svg')].map(svg => [svg, ...svg.querySelectorAll('text')].map(
-            e => {const b = e.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom, e.textContent]}))"""
+        """() => [...document.querySelectorAll('svg')].filter(svg => svg.getBoundingClientRect().width).map(
+            svg => [svg, ...svg.querySelectorAll('text')].map(
+                e => {const b = e.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom, e.textContent]}))"""
     )
     for outer, *texts in boxes:
         for i, (left, top, right, bottom, text) in enumerate(texts):
@@ -161,6 +162,28 @@ def test_the_first_page_holds_the_whole_summary(browser: Any) -> None:
     page.close()
 
 
+@pytest.mark.parametrize("browsed", PAGES, indirect=True)
+def test_no_letter_of_a_picture_is_too_small(browsed: Browsed) -> None:
+    """On a telephone as on a desk every text of a drawing has at least 9 pixels."""
+    for width in (900, 390):
+        browsed.page.set_viewport_size({"width": width, "height": 900})
+        sizes = browsed.page.evaluate(
+            """() => [...document.querySelectorAll('svg text')].filter(t => t.getBoundingClientRect().width).map(
+                t => [parseFloat(t.getAttribute('font-size')) * t.getScreenCTM().a, t.textContent])"""
+        )
+        assert [(size, text) for size, text in sizes if size < 9] == []
+
+
+def test_no_record_takes_more_pages_than_a_foreman_reads(browser: Any) -> None:
+    """On A4 at most four pages; a case of more than 25 events may have six."""
+    page = browser.new_page()
+    for name in (s.stem for s in SCENARIOS):
+        page.set_content(html(view(name)))
+        most = 6 if len(view(name).steps) > 25 else 4
+        assert 2 <= len(printed(page, "A4")) <= most, name
+    page.close()
+
+
 def printed(page: Any, paper: str) -> list[str]:
     """The text of each page of the print."""
     found = pypdf.PdfReader(io.BytesIO(page.pdf(format=paper)))
@@ -172,7 +195,9 @@ def printed(page: Any, paper: str) -> list[str]:
 @pytest.mark.parametrize("browsed", PAGES, indirect=True)
 def test_a_print_has_its_pages_and_no_cut_line(browsed: Browsed) -> None:
     """The summary with its signatures is page one, the trail begins page two; every heading is printed whole, no page is blank."""
-    words = browsed.page.evaluate("[...document.querySelectorAll('h1, h2, h3, th')].map(e => e.innerText)")
+    words = browsed.page.evaluate(
+        "[...document.querySelectorAll('h1, h2, h3, th')].filter(e => e.innerText.trim()).map(e => e.innerText)"
+    )
     for paper in PAPER:
         texts = printed(browsed.page, paper)
         assert all(text.strip() for text in texts)
@@ -183,4 +208,4 @@ def test_a_print_has_its_pages_and_no_cut_line(browsed: Browsed) -> None:
             continue
         assert texts[0].index("Open points") < texts[0].index(SIGNED)
         assert not any(SIGNED in text or "Order number" in text for text in texts[1:])
-        assert 4 <= len(texts) <= 14
+        assert 2 <= len(texts) <= 5

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 from record.tales import FINISHED, FOUND, START, load, record
 
 from advisor.model.machine import Machine
-from advisor.record import bars, charts
+from advisor.record import charts
 from advisor.record.material import per_cent
-from advisor.record.minutes import Kind, Minutes, StepMinutes
 from advisor.record.view import RecordView
 
 
@@ -24,9 +23,11 @@ def drawn(view: RecordView) -> charts.HarnessPath:
 
 
 def test_lines_differ_without_colour() -> None:
-    """No two lines share a dash pattern, and each has its label beside its end."""
+    """No two lines share a dash pattern, a mark or a number."""
     lines = record(*FINISHED).moves.lines
     assert len({line.dash for line in lines}) == len(lines) == 5
+    assert len({line.sample.split("m", 1)[-1] for line in lines}) == 5
+    assert [line.number for line in lines] == [1, 2, 3, 4, 5]
     assert all(line.label.removesuffix(per_cent(line.shares[-1])).rstrip().removesuffix("..") in line.title for line in lines)
 
 
@@ -133,47 +134,28 @@ def test_long_names_are_shortened_before_they_touch() -> None:
     assert above[1].name == "a-splice-with-a-long-name-0"
 
 
-def spent(*minutes: float, kind: Kind = "check") -> Minutes:
-    """Steps of one kind that took so long."""
-    steps = tuple(StepMinutes(n, f"Step of {x} minutes", kind, x) for n, x in enumerate(minutes, 1))
-    return Minutes(len(steps), sum(minutes), 0, 0, sum(minutes), None, steps)
+def test_a_telephone_gets_numbers_for_names() -> None:
+    """The narrow drawing is half as wide, its labels are numbers, and the key names each of them."""
+    narrow = record(*FINISHED).narrow_harness
+    assert narrow is not None
+    assert narrow.width == charts.WIDTH
+    key = dict(narrow.key)
+    assert all(key[int(m.label)] == m.name for row in narrow.rows for m in row.marks if m.label)
 
 
-def test_bars_tell_kinds_apart_without_colour_and_carry_their_minutes() -> None:
-    """Only checks are filled, only moves and repairs are hatched, and every bar has its step before it and its minutes behind."""
-    drawing = record(*FINISHED).bars
-    assert drawing is not None
-    assert {row.kind for row in drawing.rows} == {"check", "repair"}
-    repair = next(row for row in drawing.rows if row.kind == "repair")
-    assert repair.number == "50 min"
-    assert repair.label.startswith("12. Repair: Splice that does not carry")
-    kinds: tuple[Kind, ...] = ("check", "move", "repair")
-    rows = {row.kind: row for kind in kinds for row in (bars.bars(spent(40.0, kind=kind)) or drawing).rows}
-    assert rows["check"].hatch == ""
-    assert rows["repair"].hatch.count("M") == pytest.approx(2 * rows["move"].hatch.count("M"), rel=0.15)
+def test_the_words_of_a_bracket_stay_inside_the_drawing() -> None:
+    """A run at the edge of a drawing has its words moved inwards, on a page as on a telephone."""
+    for path in (drawn(record(*FINISHED)), record(*FINISHED).narrow_harness):
+        assert path is not None
+        for bracket in (b for row in path.rows for b in row.brackets):
+            half = charts.BRACKET_LETTER * len(bracket.text) / 2
+            assert bracket.middle - half >= 0
+            assert bracket.middle + half <= path.width
 
 
-def test_bars_are_as_long_as_their_minutes() -> None:
-    """The longest step takes all the room, a step of a quarter a quarter of it."""
-    drawing = bars.bars(spent(40, 10))
-    assert drawing is not None
-    assert [row.width for row in drawing.rows] == [bars.RIGHT - bars.LEFT, (bars.RIGHT - bars.LEFT) / 4]
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.floats(0.01, 400), st.booleans())
-def test_a_pattern_stays_in_its_bar(width: float, rising: bool) -> None:
-    """No line of a pattern leaves the bar it fills."""
-    for line in bars._hatch(20.0, width, rising=rising):
-        x1, y1, x2, y2 = (float(v) for v in line.replace("M", "").replace("L", " ").split())
-        assert all(bars.LEFT - 0.051 <= x <= bars.LEFT + width + 0.051 for x in (x1, x2))
-        assert all(20 - 0.051 <= y <= 20 + bars.BAR + 0.051 for y in (y1, y2))
-
-
-def test_a_long_case_still_fits_a_page() -> None:
-    """Of more steps than fit the shortest are left out and counted; a case without a timed step has no picture."""
-    drawing = bars.bars(spent(*range(1, bars.MOST + 5)))
-    assert drawing is not None
-    assert (len(drawing.rows), drawing.left_out) == (bars.MOST, 4)
-    assert drawing.rows[0].number == "5 min"
-    assert bars.bars(spent()) is None
+def test_a_drawing_too_high_for_the_first_page_keeps_what_tells() -> None:
+    """With more circuits than find room, those within their limits and without a repair are left out, and it says so."""
+    path = drawn(record(*FINISHED))
+    assert not path.whole
+    assert [row.name for row in path.rows] == ["supply-a", "supply-b"]
+    assert drawn(record(load("supply-a", "sensor", 24.61, 23.78))).whole

@@ -92,7 +92,7 @@ def test_hours_without_a_count_have_no_figures() -> None:
     run = record(*RETESTED, **{**START, "intake": {"temperature": "hot"}}).outcome.run
     assert run is not None
     assert (run.table, run.cured) == ((), None)
-    assert "not known" in run.says
+    assert "Nobody counted" in run.says
 
 
 def outcome(*lines: dict[str, object]) -> OutcomeView:

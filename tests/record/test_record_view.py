@@ -131,12 +131,33 @@ def test_rules_that_only_make_something_wait_have_a_list_of_their_own() -> None:
     assert [h.waits for h in view.holds] == [("Checks that unplug something",)]
 
 
-def test_ruled_out_names_the_answer_and_the_rule() -> None:
-    """The leaking valve led after a wrong answer; its record of falling names the correction and the evidence against it."""
-    valve = next(r for r in record(*FOUND).ruled_out if r.cause == "steering-valve-leak")
-    assert (valve.most_step, valve.fell_step) == (2, 6)
-    assert valve.most >= 0.05 > 0.01 > valve.now
-    assert "Watch the frame against the reading: Only the reading moves" in [a.says for a in valve.against]
+def test_only_what_a_test_spoke_against_is_ruled_out() -> None:
+    """The tight coupling is named with the test and its step; the valve fell because others rose, and is not named."""
+    found = record(*FOUND, {"check": "coupling-grip", "result": "tight"}).ruled_out
+    coupling = next(r for r in found if r.cause == "sensor-coupling-loose")
+    assert coupling.most >= 0.05 > 0.01 > coupling.now
+    assert [(a.says, a.step) for a in coupling.against] == [("Grip of the coupling on the sensor stem: It is tight", 12)]
+    assert "steering-valve-leak" not in [r.cause for r in found]
+
+
+def test_the_trail_has_a_row_a_step_with_the_moves_made_for_it() -> None:
+    """A move of 7 minutes stands with the check of 6 that it was made for; moves that nothing follows have a row of their own."""
+    blocked = Moved(move="block-machine", to={"stand": "blocked"})
+    seen = Answered(check="confirm-complaint", result="shows")
+    rows = record_of((), blocked, seen, Moved(move="free-machine", to={"stand": "free"})).trail
+    assert [(r.number, r.title, r.minutes) for r in rows] == [(2, "See the complaint yourself", 13), (3, "Machine put back", 3)]
+    assert rows[0].prepared == ("Block the machine against rolling and folding",)
+
+
+def test_the_head_holds_what_the_case_knows() -> None:
+    """Machine, day, codes and minutes are filled in; what is given by hand stands before what the case knows."""
+    view = record(*FINISHED)
+    head = dict((*view.blanks, *view.job))
+    assert (head["Machine and its number"], head["Date of work"]) == ("Tracked dumper with hinge (invented)", "2031-03-04")
+    assert head["Codes"] == "SPN 520211 FMI 2 OC 6"
+    assert head["Minutes, all steps"] == f"{view.minutes.total:.0f} min"
+    assert dict(record(details={"date": "2031-03-05"}).blanks)["Date of work"] == "2031-03-05"
+    assert dict(record(machine=None).blanks)["Machine and its number"] == ""
 
 
 def test_before_and_after_stand_side_by_side() -> None:
