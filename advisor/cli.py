@@ -5,14 +5,18 @@ Nothing heavy is imported here; each command imports what it runs, so that --hel
 
 from __future__ import annotations
 
+import io
+import os
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from advisor.commands.shared import Layers
-from advisor.errors import AdvisorError, ExitCode, InputError, UsageError
+from advisor.errors import AdvisorError, ExitCode, InputError, StoreError, UsageError
+from advisor.plain import one_line
 
 app = typer.Typer(
     name="advisor", add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=False,
@@ -34,7 +38,7 @@ def root(context: typer.Context) -> None:
     """Without a command: a new case on a terminal, the help in a pipe."""
     if context.invoked_subcommand is not None:
         return
-    if sys.stdin.isatty() and sys.stdout.isatty():
+    if sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty():
         start()
     else:
         typer.echo(context.get_help())
@@ -148,6 +152,7 @@ def record(
     ] = None,
     form: Annotated[str, typer.Option("--format", help="md, html or json.")] = "md",
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
     details: Annotated[list[str] | None, typer.Option("--set", help="key=value for the record's head, such as order=4711.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
@@ -156,7 +161,7 @@ def record(
     """Write the record of a case, finished or not, or two cases side by side."""
     from advisor.commands import case as command
 
-    _leave(command.record(Layers(knowledge, shop), data_dir, case, pair, form, out, tuple(details or ())))
+    _leave(command.record(Layers(knowledge, shop), data_dir, case, pair, form, out, tuple(details or ()), over=replace))
 
 
 @app.command()
@@ -298,12 +303,13 @@ def knowledge_map(
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
     plain: Plain = False,
 ) -> None:
     """Draw which checks separate which causes."""
     from advisor.commands import knowledge as command
 
-    _leave(command.knowledge_map(Layers(knowledge, shop), complaint, form, out, plain=plain))
+    _leave(command.knowledge_map(Layers(knowledge, shop), complaint, form, out, plain=plain, over=replace))
 
 
 @knowledge_app.command("diff")
@@ -353,34 +359,75 @@ def _leave(code: ExitCode) -> None:
 
 def run(arguments: list[str] | None = None) -> int:
     """Runs a command line and returns its exit code; every failure the program can explain becomes two lines."""
+    _prepare_streams()
     try:
         found: Any = app(args=arguments, standalone_mode=False)
+        sys.stdout.flush()
         return int(found or 0)
     except typer.Exit as leave:
-        return int(leave.exit_code)
+        return _left(leave)
     except typer.Abort:
         return int(ExitCode.INTERRUPTED)
     except AdvisorError as error:
         return _explain(error)
     except BrokenPipeError:
-        sys.stderr.close()  # the reader has gone, and so has anyone to tell
+        _drop(sys.stdout)  # the reader has gone, and so has anyone to tell
         return int(ExitCode.FAILURE)
+    except OSError as error:
+        return _explain(_told(error))
     except Exception as error:
         usage = getattr(error, "format_message", None)
         if usage is None:
             raise
         context = getattr(error, "ctx", None)
         command = context.command_path if context is not None else "advisor"
-        typer.echo(f"advisor: {usage()}", err=True)
+        typer.echo(one_line(f"advisor: {usage()}"), err=True)
         typer.echo(f"Type: {command} --help", err=True)
         return int(ExitCode.USAGE)
+
+
+def _left(leave: typer.Exit) -> int:
+    """The exit code of a command that ended; another one when its output could not be written."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _drop(sys.stdout)
+        return int(ExitCode.FAILURE)
+    except OSError as error:
+        return _explain(_told(error))
+    return int(leave.exit_code)
+
+
+def _prepare_streams() -> None:
+    """Streams that take every character, and stand even where the process was started without them."""
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - open as long as the process lives
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _told(error: OSError) -> AdvisorError:
+    """A failure of the system that no command explains better."""
+    where = f"{error.filename}: " if error.filename is not None else "the output could not be written: "
+    if error.filename is None:
+        _drop(sys.stdout)
+    return StoreError(f"{where}{error.strerror or error}", "Nothing that was saved is lost. Make room, or choose another place.")
+
+
+def _drop(stream: Any) -> None:
+    """Sends what is still to be written nowhere: Python would try again at its end, and fail again."""
+    with suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _explain(error: AdvisorError) -> int:
     if isinstance(error, InputError):
         for problem in error.problems:
-            typer.echo(str(problem), err=True)
-    typer.echo(f"advisor: {error.what}", err=True)
+            typer.echo(one_line(str(problem)), err=True)
+    typer.echo(one_line(f"advisor: {error.what}"), err=True)
     if error.hint:
-        typer.echo(error.hint, err=True)
+        typer.echo(one_line(error.hint), err=True)
     return int(error.exit_code)

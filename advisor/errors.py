@@ -20,6 +20,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum
 
+from advisor.plain import one_line
+
 
 class ExitCode(IntEnum):
     """Exit codes that scripts rely on."""
@@ -113,7 +115,7 @@ LONGEST_QUOTE = 60
 
 def short(text: object) -> str:
     """What somebody typed, for quoting it in an error: in one line and not for ever."""
-    line = " ".join(str(text).split())
+    line = " ".join(one_line(str(text)).split())
     return line if len(line) <= LONGEST_QUOTE else line[:LONGEST_QUOTE] + "..."
 
 

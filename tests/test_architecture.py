@@ -16,9 +16,10 @@ from folders import ROOT
 PACKAGE = ROOT / "advisor"
 
 # Each part, and what it may import; what is lower does not know what is higher.
-_BELOW_CONSULTATION = {"inference", "reasoning", "electrical", "evidence", "model", "errors"}
+_BELOW_CONSULTATION = {"inference", "reasoning", "electrical", "evidence", "model", "errors", "plain"}
 ALLOWED: dict[str, set[str]] = {
-    "errors": set(),
+    "errors": {"plain"},
+    "plain": set(),
     "model": {"errors"},
     "electrical": {"model", "errors"},
     "evidence": {"model", "errors"},
@@ -31,7 +32,7 @@ ALLOWED: dict[str, set[str]] = {
     "record": {"consultation", *_BELOW_CONSULTATION},
     "practice": {"consultation", *_BELOW_CONSULTATION},
     "commands": {"terminal", "record", "practice", "store", "library", "consultation", *_BELOW_CONSULTATION},
-    "cli": {"commands", "errors"},
+    "cli": {"commands", "errors", "plain"},
     "__main__": {"cli"},
     "__init__": set(),
 }

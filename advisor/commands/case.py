@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.commands.shared import Layers, case_store, load_knowledge, now, print_out, write_whole
-from advisor.errors import ExitCode, InputError, UsageError, nearest
+from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, now, print_aside, print_out, write_whole
+from advisor.errors import CaseDamaged, ExitCode, InputError, StoreError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
+from advisor.plain import one_line
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
@@ -120,7 +121,8 @@ def _talk(
     except KeyboardInterrupt:
         terminal.line()
     if shown is not None and shown.last_ranking:
-        store.keep_ranking(open_case.stored.case_id, knowledge.digest, views.heads(shown.last_ranking))
+        with suppress(StoreError):  # a help for the next time, and no part of the case
+            store.keep_ranking(open_case.stored.case_id, knowledge.digest, views.heads(shown.last_ranking))
     _saved(terminal, open_case)
     return code
 
@@ -146,11 +148,13 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
 
     first = stored.case.events[0]
     assert isinstance(first, Opened)
-    if stored.knowledge_digest != knowledge.digest:
-        unfit = first_unfit(knowledge, stored.case, names_only=True)
-        if unfit is not None:
-            what = f"case {stored.case_id}, event {unfit[0]}: {unfit[1].what}; the knowledge has changed since"
-            raise InputError(what, "Nothing is lost: name the knowledge it was made with, --knowledge, or put the entry back.")
+    unfit = first_unfit(knowledge, stored.case, names_only=True)
+    if unfit is not None:
+        what = f"case {stored.case_id}, event {unfit[0]}: {unfit[1].what}"
+        if stored.knowledge_digest == knowledge.digest:
+            raise CaseDamaged(what)
+        hint = "Nothing is lost: name the knowledge it was made with, --knowledge, or put the entry back."
+        raise InputError(f"{what}; the knowledge has changed since", hint)
     machine = machine_of(first)
     return Consultation(for_machine(knowledge, machine), machine)
 
@@ -231,7 +235,7 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
     for i in infos:
         when = f"{i.changed:%Y-%m-%d %H:%M}" if i.changed else "unknown time"
         state = i.trouble or ("closed" if i.closed else f"open, {i.events} events")
-        print_out(f"{i.case_id}  {when}  {i.complaint or '-'}  {state}")
+        print_out(one_line(f"{i.case_id}  {when}  {i.complaint or '-'}  {state}"))
     if not infos:
         print_out("No case yet. Begin one with: advisor start")
     return ExitCode.OK
@@ -269,7 +273,7 @@ def show(layers: Layers, data_dir: Path | None, case: str, *, as_json: bool, pla
 
 def record(
     layers: Layers, data_dir: Path | None, case: str | None, pair: tuple[str, str] | None, form: str,
-    out: Path | None, details: Sequence[str],
+    out: Path | None, details: Sequence[str], *, over: bool = False,
 ) -> ExitCode:  # fmt: skip
     """Writes a case's record, or two side by side, to a file or to standard output."""
     from advisor.record import render
@@ -284,6 +288,8 @@ def record(
     for item in details:
         if "=" not in item:
             raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
+    if out is not None:
+        check_out(out, "--out", replace=over)
     store, head = case_store(data_dir), dict(item.split("=", 1) for item in details)
     knowledge = load_knowledge(layers)
     found = [named_now(knowledge, store.read(store.resolve(name))) for name in (pair or (str(case),))]
@@ -296,6 +302,6 @@ def record(
     if out is None:
         print_out(text)
     else:
-        write_whole(out, text)
-        sys.stderr.write(f"Written: {out}\n")
+        write_whole(out, text, replace=over)
+        print_aside(f"Written: {out}")
     return ExitCode.OK

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import sys
 from collections.abc import Sequence
 from concurrent.futures import BrokenExecutor
 from pathlib import Path
 
 from advisor.commands.practice import Progress, at_least
-from advisor.commands.shared import Layers, load_knowledge, print_out
+from advisor.commands.shared import Layers, load_knowledge, print_aside, print_out
 from advisor.errors import AdvisorError, ExitCode, InputError, NotFound, UsageError
 
 
@@ -32,7 +31,7 @@ def trial_field(layers: Layers, files: Sequence[Path], seed: int, jobs: int, *, 
         except (InputError, NotFound) as error:
             bad = True
             for said in (error.what, *(map(str, error.problems) if isinstance(error, InputError) else ()), error.hint):
-                sys.stderr.write(f"{said}\n")
+                print_aside(said)
     if not entries:
         raise InputError("none of the field cases can be played", "Correct the lines named above.")
     try:

@@ -124,7 +124,9 @@ def knowledge_show(layers: Layers, name: str, *, plain: bool) -> ExitCode:
     return ExitCode.OK
 
 
-def knowledge_map(layers: Layers, complaint: str | None, form: str | None, out: Path | None, *, plain: bool) -> ExitCode:
+def knowledge_map(
+    layers: Layers, complaint: str | None, form: str | None, out: Path | None, *, plain: bool, over: bool = False
+) -> ExitCode:
     """Which checks separate which causes, as text or as a page, printed or written to a file."""
     from advisor.evidence.map import separation_map
     from advisor.record.render import map_page
@@ -150,7 +152,7 @@ def knowledge_map(layers: Layers, complaint: str | None, form: str | None, out: 
     if out is None:
         print_out(text.rstrip("\n"))
     else:
-        write_whole(out, text)
+        write_whole(out, text, replace=over)
     return ExitCode.OK
 
 
@@ -167,5 +169,5 @@ def knowledge_schema(out: Path | None) -> ExitCode:
     except OSError as error:
         raise StoreError(f"{out}: cannot be made ({error.strerror})", "Choose another folder with --out.") from None
     for name, text in texts.items():
-        write_whole(out / name, text)
+        write_whole(out / name, text, replace=True, mode=0o644)
     return ExitCode.OK

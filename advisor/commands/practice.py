@@ -9,8 +9,8 @@ from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from advisor.commands.shared import Layers, load_knowledge, print_out, write_whole
-from advisor.errors import AdvisorError, ExitCode, NotFound, UsageError, nearest
+from advisor.commands.shared import Layers, check_out, load_knowledge, print_aside, print_out, write_whole
+from advisor.errors import AdvisorError, ExitCode, UsageError, nearest
 
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
 
@@ -30,8 +30,8 @@ def trial(
     at_least("--jobs", jobs, 1)
     if not 0 <= off_words <= 1:
         raise UsageError(f"--off-words {off_words:g} is no chance", "Give a number from 0 to 1, such as 0.3.")
-    if html is not None and not html.parent.is_dir():  # said before the work, not after it
-        raise NotFound(f"{html}: there is no folder {html.parent}", "Choose another file with --html.")
+    if html is not None:
+        check_out(html, "--html")  # said before the work, not after it
     bench = Bench(load_knowledge(layers), generic_machine(), off_words)
     try:
         found = run(bench, cases, problems, seed, jobs, Progress(cases + problems))
@@ -41,8 +41,8 @@ def trial(
     if html is not None:
         from advisor.record.render import trial_page
 
-        write_whole(html, trial_page(report))
-        sys.stderr.write(f"Written: {html}\n")
+        write_whole(html, trial_page(report), "--html")
+        print_aside(f"Written: {html}")
     if as_json:
         print_out(json.dumps(report, indent=2, sort_keys=True))
         return ExitCode.OK

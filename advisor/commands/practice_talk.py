@@ -81,7 +81,7 @@ class PracticeTalk:
     # ---- words
 
     def _take(self, text: str) -> None:
-        if text.isdigit():
+        if text.isascii() and text.isdigit() and len(text) < 10:
             text = pick(text, [(words, words) for words in self._offered]) if self._offered else text
         word, _, rest = text.partition(" ")
         match word.lower():

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.errors import StoreError
+from advisor.errors import NotFound, StoreError, UsageError
+from advisor.plain import fitting, one_line, plain
 
 if TYPE_CHECKING:
     from advisor.model.knowledge import Knowledge
@@ -53,20 +53,47 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """A file whole or not at all: a temporary file in the same folder takes its place."""
-    part = path.with_name(f".{path.name}.part")
+def check_out(path: Path, option: str, *, replace: bool = False) -> None:
+    """Says before the work whether a file can be written to, as far as that can be known. Raises UsageError, NotFound."""
+    hint = f"Choose another file with {option}."
+    if not path.name or path.is_dir():
+        raise UsageError(f"'{path}' is a folder, or no name at all", hint)
+    if option != "--out" and not path.parent.is_dir():  # a record is made at once: its writing tells
+        raise NotFound(f"{path}: there is no folder {path.parent}", hint)
+    if path.exists() and not replace:
+        again = "Choose another name, or add --replace to write over it." if option == "--out" else hint
+        raise UsageError(f"{path} is there already", again)
+    if path.exists() and _is_case(path):
+        raise UsageError(f"{path} is a case file; a case is never written over", "Choose another name.")
+
+
+def _is_case(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(400).lstrip().startswith(b'{"format":1,"case":')
+
+
+def write_whole(path: Path, text: str, option: str = "--out", *, replace: bool = False, mode: int = 0o600) -> None:
+    """A file whole or not at all, for its owner only. One that is there already goes only where `replace` says so.
+
+    Raises UsageError, NotFound, StoreError.
+    """
+    from advisor.store.disk import whole_file
+
+    check_out(path, option, replace=replace)
     try:
-        with part.open("w", encoding="utf-8") as handle:
-            handle.write(text)
-            handle.flush()
-            os.fsync(handle.fileno())
-        part.replace(path)
+        whole_file(path, text.encode("utf-8", "replace"), replace=replace, mode=mode)
+    except FileExistsError:
+        raise UsageError(f"{path} is there already", "Choose another name.") from None
     except OSError as error:
-        part.unlink(missing_ok=True) if part.parent.is_dir() else None
-        raise StoreError(f"{path}: cannot be written ({error.strerror})", "Choose another file with --out.") from None
+        raise StoreError(f"{path}: cannot be written ({error.strerror or error})", f"Choose another file with {option}.") from None
 
 
 def print_out(text: str) -> None:
-    """Writes a text to standard output, with the line end it may lack."""
-    sys.stdout.write(text if text.endswith("\n") else text + "\n")
+    """Writes a text to standard output, with the line end it may lack and without what is no text."""
+    shown = fitting(plain(text), getattr(sys.stdout, "encoding", None) or "utf-8")
+    sys.stdout.write(shown if shown.endswith("\n") else shown + "\n")
+
+
+def print_aside(text: str) -> None:
+    """One line to standard error: what is no part of the result."""
+    sys.stderr.write(fitting(one_line(text), getattr(sys.stderr, "encoding", None) or "utf-8") + "\n")

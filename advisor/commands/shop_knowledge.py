@@ -35,7 +35,7 @@ def knowledge_diff(layers: Layers, *, seen: bool, as_json: bool) -> ExitCode:
     updated = [d for d in found if d.update or d.what == "gone"]
     unseen = [d for d in found if d.update is None]
     if seen:
-        write_whole(layers.shop / SEEN, keep_seen(folder, layers.shop))
+        write_whole(layers.shop / SEEN, keep_seen(folder, layers.shop), replace=True, mode=0o644)
     if not as_json:
         print_out(_sum(found, len(updated), len(unseen), seen=seen))
     return ExitCode.FAILURE if updated and not seen else ExitCode.OK
@@ -110,5 +110,5 @@ def _write(path: Path, text: str, *, add: bool = False) -> None:
         before = path.read_text(encoding="utf-8") if path.exists() else ""
     except (OSError, UnicodeDecodeError) as error:
         raise StoreError(f"{path}: cannot be written ({error})", "Choose another folder.") from None
-    write_whole(path, before + ("\n" if before and not before.endswith("\n") else "") + text)
+    write_whole(path, before + ("\n" if before and not before.endswith("\n") else "") + text, replace=True, mode=0o644)
     print_out(f"Written: {path}")

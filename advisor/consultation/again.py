@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import chain
+
 from pydantic import ValidationError
 
 from advisor.consultation import answers
@@ -18,6 +20,7 @@ from advisor.model.case import (
     Closed,
     Corrected,
     Event,
+    KnowledgeChanged,
     Limited,
     Moved,
     Opened,
@@ -32,7 +35,7 @@ from advisor.model.case import (
     State,
     Told,
     Undone,
-    fold,
+    folds,
 )
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
@@ -47,13 +50,13 @@ def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -
     `names_only`: a number that would be judged otherwise today is let pass, for the answer stands as it was given.
     """
     machine: Machine | None = None
-    for number, event in enumerate(case.events):
+    for number, (event, before) in enumerate(zip(case.events, chain((State(),), folds(case)), strict=False)):
         try:
             if isinstance(event, Opened):
                 machine = _opening(knowledge, event)
             else:
                 assert machine is not None  # the first event opens the case
-                _fits(knowledge, machine, fold(Case(case.events[:number])), event, names_only=names_only)
+                _fits(knowledge, machine, before, event, names_only=names_only)
         except InputError as error:
             return number, error
     return None
@@ -115,6 +118,9 @@ def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *,
             _known(event.setup, "setup", knowledge.retired.setups)
         case Limited():
             _known(event.what, "tool or state", limits(knowledge))
+        case KnowledgeChanged():
+            if not all(0 <= share <= 1 for share in event.before.values()):
+                raise InputError("the ranking before a change of knowledge holds what is no share", "Keep the file and copy it.")
         case Overridden():
             answers.find_check(knowledge, event.check)
         case Repaired():
@@ -143,7 +149,9 @@ def _outcome(
     knowledge: Knowledge, machine: Machine, by: Answered | Reading, earlier: tuple[Reading, ...], names_only: bool
 ) -> None:
     if isinstance(by, Reading):
-        if not names_only:
+        if names_only:
+            answers.possible(by)
+        else:
             answers.load_test(machine, by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"}), earlier)
         return
     if not by.read or names_only:

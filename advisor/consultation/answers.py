@@ -20,6 +20,7 @@ LOAD_TEST = "load-test"
 ENDS = "sensor-ends"  # what a check of the output at both ends of travel measures
 WIRE_OHMS = "wire-ohms"  # what an ohmmeter on a wire measures
 SUPPLY_CHECK = "supply-at-sensor-loaded"
+IMPOSSIBLE = 1e6  # volts, ohms and amperes from which on nothing here has a meaning
 LEAST_SUPPLY = 0.5  # of the sensor's nominal supply: with less its output says nothing; common practice, no source
 
 # How units that people write are turned into a check's own unit.
@@ -190,6 +191,14 @@ def load_test(machine: Machine, values: dict[str, Any], earlier: tuple[Reading, 
     if refused is not None:
         raise InputError(refused.what.rstrip("."), refused.hint)
     return reading
+
+
+def possible(reading: Reading) -> None:
+    """Raises InputError for a load test that no arithmetic can use, whatever the limits of the day are."""
+    loads = [v for v in (reading.load_ohms, reading.load_amps) if v is not None]
+    numbers = (reading.reference, reading.loaded, *loads)
+    if not all(math.isfinite(v) and abs(v) < IMPOSSIBLE for v in numbers) or reading.reference <= 0 or min(loads, default=1) <= 0:
+        raise InputError("a load test holds numbers that cannot have been read", "Keep the file as it is and copy it.")
 
 
 def number(text: str) -> tuple[float, str | None]:

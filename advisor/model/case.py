@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Annotated, Any, Literal
@@ -230,43 +231,58 @@ _COLLECTIONS = {
 }  # fmt: skip
 
 
-def _without(state: State, number: int) -> State:
-    """The state with one event taken back."""
-    changes: dict[str, Any] = {
-        name: {k: v for k, v in getattr(state, name).items() if k != number} for name in _COLLECTIONS.values()
-    }
-    return replace(state, withdrawn=state.withdrawn | {number}, **changes)
+class _Growing:
+    """A state while events are added to it: each costs the same, however many there are."""
 
+    def __init__(self) -> None:
+        self.opened: Opened | None = None
+        self.told: list[str] = []
+        self.counted: dict[str, dict[int, Any]] = {name: {} for name in _COLLECTIONS.values()}
+        self.notes: list[str] = []
+        self.stand: dict[str, str] = {}
+        self.setups: dict[str, None] = {}
+        self.unavailable: set[str] = set()
+        self.withdrawn: set[int] = set()
+        self.closed: Closed | None = None
 
-def _with(state: State, number: int, event: Event) -> State:
-    """The state after one more event."""
-    name = _COLLECTIONS.get(type(event))
-    if name is not None:
-        changes: dict[str, Any] = {name: {**getattr(state, name), number: event}}
-        return replace(state, **changes)
-    match event:
-        case Opened():
-            limits = frozenset(event.unavailable) | (frozenset({"second-person"}) if event.alone else frozenset())
-            return replace(state, opened=event, unavailable=limits)
-        case Told():
-            return replace(state, opened=_told(state.opened, event), told=(*state.told, event.question))
-        case Corrected():
-            return _with(_without(state, event.number), number, event.by)
-        case Noted():
-            return replace(state, notes=(*state.notes, event.text))
-        case Moved():
-            return replace(state, stand={**state.stand, **event.to})
-        case SetupChanged():
-            kept = tuple(s for s in state.setups if s != event.setup)
-            return replace(state, setups=(*kept, event.setup) if event.entered else kept)
-        case Limited():
-            limits = state.unavailable - {event.what} if event.available else state.unavailable | {event.what}
-            return replace(state, unavailable=limits)
-        case Closed():
-            return replace(state, closed=event)
-        case Reopened():
-            return replace(state, closed=None)
-    return state
+    def add(self, number: int, event: Event) -> None:
+        name = _COLLECTIONS.get(type(event))
+        if name is not None:
+            self.counted[name][number] = event
+            return
+        match event:
+            case Opened():
+                self.opened = event
+                self.unavailable = {*event.unavailable, *(("second-person",) if event.alone else ())}
+            case Told():
+                self.opened = _told(self.opened, event)
+                self.told.append(event.question)
+            case Corrected():
+                self.withdrawn.add(event.number)
+                for kept in self.counted.values():
+                    kept.pop(event.number, None)
+                self.add(number, event.by)
+            case Noted():
+                self.notes.append(event.text)
+            case Moved():
+                self.stand.update(event.to)
+            case SetupChanged():
+                self.setups.pop(event.setup, None)
+                if event.entered:
+                    self.setups[event.setup] = None
+            case Limited():
+                (self.unavailable.discard if event.available else self.unavailable.add)(event.what)
+            case Closed():
+                self.closed = event
+            case Reopened():
+                self.closed = None
+
+    def state(self, undone: Set[int]) -> State:
+        return State(
+            opened=self.opened, told=tuple(self.told), notes=tuple(self.notes), stand=dict(self.stand), setups=tuple(self.setups),
+            unavailable=frozenset(self.unavailable), withdrawn=frozenset(self.withdrawn | undone), closed=self.closed,
+            **{name: dict(kept) for name, kept in self.counted.items()},
+        )  # fmt: skip
 
 
 def _told(opened: Opened | None, told: Told) -> Opened | None:
@@ -295,11 +311,28 @@ def fold(case: Case) -> State:
     An event that was undone is passed over as if it had never been: undoing a correction brings the corrected answer back.
     """
     undone = frozenset(e.number for e in case.events if isinstance(e, Undone))
-    state = State()
-    for number, event in enumerate(case.events):
+    return _grown(case.events, undone).state(undone)
+
+
+def _grown(events: Sequence[Event], undone: Set[int]) -> _Growing:
+    growing = _Growing()
+    for number, event in enumerate(events):
         if number not in undone:
-            state = _with(state, number, event)
-    return replace(state, withdrawn=state.withdrawn | undone)
+            growing.add(number, event)
+    return growing
+
+
+def folds(case: Case) -> Iterator[State]:
+    """The state after each event, each equal to `fold` of the case up to there; all of them for little more than the last."""
+    undone: set[int] = set()
+    growing = _Growing()
+    for number, event in enumerate(case.events):
+        if isinstance(event, Undone):
+            undone.add(event.number)
+            growing = _grown(case.events[: number + 1], undone)
+        elif number not in undone:
+            growing.add(number, event)
+        yield growing.state(undone)
 
 
 def taken_back(case: Case) -> tuple[int, ...]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from advisor.errors import StoreError
@@ -58,7 +60,10 @@ def append(path: Path, data: bytes, size: int) -> None:
         try:
             written = 0
             while written < len(data):
-                written += file.write(data[written:])
+                taken = file.write(data[written:])
+                if not taken:
+                    raise OSError(errno.EIO, "the disk takes no more bytes")
+                written += taken
             os.fsync(file.fileno())
         except BaseException:
             file.truncate(size)
@@ -97,3 +102,32 @@ def new_file(path: Path, data: bytes) -> None:
         raise
     except OSError as error:
         raise StoreError(f"cannot write {path}: {error.strerror or error}", "Choose another file.") from error
+
+
+def whole_file(path: Path, data: bytes, *, replace: bool, mode: int = 0o600) -> None:
+    """A file that is there whole or not at all; its temporary name cannot be foreseen.
+
+    Without `replace` a file that is there stays as it is. Raises FileExistsError, OSError.
+    """
+    handle, fresh = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if mode != 0o600:
+            os.chmod(fresh, mode)
+        if replace:
+            os.replace(fresh, path)
+            return
+        try:
+            os.link(fresh, path)  # fails when the name was taken a moment ago
+        except FileExistsError:
+            raise
+        except OSError:  # a stick without links
+            if path.exists():
+                raise FileExistsError(path) from None
+            os.replace(fresh, path)
+    finally:
+        with suppress(FileNotFoundError):
+            os.unlink(fresh)

@@ -173,7 +173,8 @@ def _take(store: CaseStore, case_id: str, data: bytes) -> Taken:
     events = data.count(b"\n") - 1
     own = own_id(case_id)
     best, alike = own, 0
-    here = sorted((i for i in store.ids() if own_id(i) == own), key=_number)
+    # A copy that somebody made by hand in the folder has a name of its own and is left alone.
+    here = sorted((i for i in store.ids() if own_id(i) == own and _NAME.fullmatch(i + SUFFIX)), key=_number)
     for there in here:
         old, _ = _lines(store.path(there))
         if old.startswith(data):

@@ -15,7 +15,7 @@ from advisor.consultation.safety import cautions_of
 from advisor.consultation.scenario import to_event
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import back_to_work, moved, prepared, work_of
-from advisor.errors import ExitCode, InputError, nearest
+from advisor.errors import ExitCode, InputError, nearest, short
 from advisor.model.case import (
     Case,
     Event,
@@ -307,9 +307,9 @@ class Dialogue:
             self._list_checks()
             self.terminal.line("Type other and a number or a name.")
             return
-        if what.isdigit():
-            if not 1 <= int(what) <= len(self.assessment.alternatives):
-                raise InputError(f"there is no step {what}", "Type other alone for the list.")
+        if what.isascii() and what.isdigit():
+            if not 1 <= int(what[:9]) <= len(self.assessment.alternatives):
+                raise InputError(f"there is no step {short(what)}", "Type other alone for the list.")
             self._chosen = self.assessment.alternatives[int(what) - 1]
             return
         self._chosen = typed.step_named(self.situation, what.split(), "check", self._pick_place)

@@ -5,6 +5,7 @@ Output is append-only: no alternate screen, no repaint, so that pipes, remote sh
 
 from __future__ import annotations
 
+import io
 import os
 import shutil
 import sys
@@ -13,11 +14,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, TextIO
 
+from advisor.plain import fitting, one_line
+
 WIDEST = 92  # longer lines are hard to read
 NARROWEST = 30
 FULL, EMPTY = "█", "·"
-
-_CONTROL = dict.fromkeys((*range(32), *range(127, 160)))
 
 
 class EndOfInput(Exception):
@@ -25,8 +26,8 @@ class EndOfInput(Exception):
 
 
 def clean(text: str) -> str:
-    """Text without control characters: an outside string must not move the cursor or change colours."""
-    return text.replace("\t", " ").replace("\n", " ").translate(_CONTROL)
+    """Text in one line without control characters: an outside string must not move the cursor or change colours."""
+    return one_line(text)
 
 
 @dataclass
@@ -51,7 +52,8 @@ class Terminal:
         columns = shutil.get_terminal_size((80, 24)).columns
         keyboard = sys.stdin is not None and sys.stdin.isatty()
         return cls(
-            output=sys.stdout, source=None if keyboard else sys.stdin, width=max(NARROWEST, min(columns, WIDEST)), colour=colour,
+            output=sys.stdout, source=None if keyboard else sys.stdin or io.StringIO(),
+            width=max(NARROWEST, min(columns, WIDEST)), colour=colour,
             blocks=not plain and not dumb and environ.get("ACCESSIBLE") != "1" and _can_print(FULL + EMPTY, sys.stdout),
         )  # fmt: skip
 
@@ -76,6 +78,7 @@ class Terminal:
         self._write(text.rstrip(), style)
 
     def _write(self, text: str, style: str) -> None:
+        text = fitting(clean(text), getattr(self.output, "encoding", None) or "utf-8")
         if not self.colour or not style:
             self.output.write(text + "\n")
             self.output.flush()
@@ -96,7 +99,7 @@ class Terminal:
         if self.source is None:
             _prepare_readline()
             try:
-                return clean(input(prompt)).strip()
+                return clean(input(clean(prompt))).strip()
             except EOFError:
                 self.output.write("\n")
                 raise EndOfInput from None

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from advisor.errors import InputError, nearest
+from advisor.errors import InputError, nearest, short
 from advisor.model.finding import Step
 from advisor.model.scenario import CONDITIONS, Line, Scenario
-from advisor.terminal.environment import EndOfInput, Terminal
+from advisor.terminal.environment import EndOfInput, Terminal, clean
 
 NOT_KNOWN = ""
 
@@ -58,7 +58,7 @@ class Script:
         self._codes = list(self.scenario.codes)
 
     def answer(self, prompt: Prompt) -> str:
-        text = self._typed(prompt)
+        text = clean(self._typed(prompt)).strip()
         self.terminal.raw(f"{prompt.text}> {text}")
         return text
 
@@ -72,7 +72,7 @@ class Script:
             case ["occurrences"]:
                 return NOT_KNOWN if intake.occurrences is None else str(intake.occurrences)
             case ["hours"]:
-                return NOT_KNOWN if intake.hours is None else f"{intake.hours:g}"
+                return NOT_KNOWN if intake.hours is None else str(intake.hours)
             case ["intake", question]:
                 given = (intake.model_extra or {}).get(question, [])
                 return " ".join(map(str, given if isinstance(given, list | tuple) else [given]))
@@ -80,7 +80,7 @@ class Script:
                 return "yes"
             case ["minutes"]:
                 minutes = self._current.get("minutes")
-                return "" if minutes is None else f"{minutes:g}"
+                return "" if minutes is None else str(minutes)
             case ["recurrences"]:
                 return str(self._current.get("recurrences", 0))
             case ["place"]:
@@ -122,7 +122,7 @@ class Script:
             case "note":
                 return f"note {v['note']}"
             case "run":
-                return f"run {v['run']:g}" if isinstance(v["run"], int | float) else f"run {v['run']}"
+                return f"run {v['run']}"
             case "close":
                 return f"close {v['close'] or ''}{place}".rstrip()
         return "back"
@@ -177,10 +177,11 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     ids = [c[0] for c in choices]
     if not text:
         raise InputError("nothing was typed", f"Type a number from 1 to {len(ids)}.")
-    if text.isdigit():
-        if 1 <= int(text) <= len(ids):
-            return ids[int(text) - 1]
-        raise InputError(f"there is no answer {text}", f"Type a number from 1 to {len(ids)}.")
+    if text.isascii() and text.isdigit():
+        number = int(text[:9])
+        if 1 <= number <= len(ids):
+            return ids[number - 1]
+        raise InputError(f"there is no answer {short(text)}", f"Type a number from 1 to {len(ids)}.")
     word = text.lower()
     if word in ids:
         return word
@@ -188,4 +189,4 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     if len(begins) == 1:
         return begins.pop()
     hint = nearest(word, ids)
-    raise InputError(f"'{text}' is not one of the answers", hint[:1].upper() + hint[1:])
+    raise InputError(f"'{short(text)}' is not one of the answers", hint[:1].upper() + hint[1:])
