@@ -14,27 +14,39 @@ from typing import Annotated, Any
 
 import typer
 
+from advisor.cli_knowledge import knowledge_app
+from advisor.cli_options import ACase, AsJson, DataDir, KnowledgeDir, Plain, Shop, TheCase, leave, settings
+from advisor.cli_tools import config, find, machine_app
 from advisor.commands.shared import Layers
 from advisor.errors import AdvisorError, ExitCode, InputError, StoreError, UsageError
 from advisor.plain import one_line
 
 app = typer.Typer(
-    name="advisor", add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=False,
+    name="advisor", context_settings=settings(), rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=False,
     help="Find, prove and repair the cause of a misbehaving steering or position sensor. Exit codes: 0 ok, 1 findings or"
     " failure, 2 usage, 3 no such case or file, 4 case locked, 5 paused without a result, 130 interrupted.",
 )  # fmt: skip
-knowledge_app = typer.Typer(rich_markup_mode=None, help="Check, list, read and describe the trade knowledge.")
 app.add_typer(knowledge_app, name="knowledge")
 
-DataDir = Annotated[Path | None, typer.Option("--data-dir", envvar="ADVISOR_DATA_DIR", help="Folder of the case files.")]
-KnowledgeDir = Annotated[Path | None, typer.Option("--knowledge", envvar="ADVISOR_KNOWLEDGE", help="Knowledge folder.")]
-Shop = Annotated[Path | None, typer.Option("--shop", envvar="ADVISOR_SHOP", help="The shop's own knowledge, laid over the other.")]
-Plain = Annotated[bool, typer.Option("--plain", help="No colour and no block characters.")]
-AsJson = Annotated[bool, typer.Option("--json", help="JSON on standard output.")]
+app.add_typer(machine_app, name="machine")
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            typer.echo(f"advisor {version('advisor')}")
+        except PackageNotFoundError:
+            typer.echo("advisor, run from its source folder")
+        raise typer.Exit()
 
 
 @app.callback(invoke_without_command=True)
-def root(context: typer.Context) -> None:
+def root(
+    context: typer.Context,
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version it is.")] = False,
+) -> None:
     """Without a command: a new case on a terminal, the help in a pipe."""
     if context.invoked_subcommand is not None:
         return
@@ -55,15 +67,15 @@ def start(
     shop: Shop = None,
     plain: Plain = False,
 ) -> None:
-    """Begin a case: be asked, see the ranking move, be told what to check next."""
+    """Begin a case and be told what to check."""
     from advisor.commands import case as command
 
-    _leave(command.start(Layers(knowledge, shop), data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
+    leave(command.start(Layers(knowledge, shop), data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
 
 
 @app.command()
 def resume(
-    case: Annotated[str | None, typer.Argument(help="Case id or its beginning; left out: the newest.")] = None,
+    case: ACase = None,
     machine: Annotated[Path | None, typer.Option("--machine", help="Machine file, to be held to the one it began with.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
@@ -73,12 +85,12 @@ def resume(
     """Go on with a case."""
     from advisor.commands import case as command
 
-    _leave(command.resume(Layers(knowledge, shop), data_dir, case, machine, plain=plain))
+    leave(command.resume(Layers(knowledge, shop), data_dir, case, machine, plain=plain))
 
 
 @app.command()
 def close(
-    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    case: TheCase,
     by: Annotated[str, typer.Option("--by", help="Who confirms it.")],
     cause: Annotated[str | None, typer.Option("--cause", help="Cause id, or none; left out: what was repaired, or leads.")] = None,
     place: Annotated[str | None, typer.Option("--place", help="Element of the layout at which it sat.")] = None,
@@ -87,22 +99,22 @@ def close(
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
 ) -> None:
-    """Close a case with its confirmed cause and place."""
+    """Close a case with its cause and place."""
     from advisor.commands import closing as command
 
-    _leave(command.close(Layers(knowledge, shop), data_dir, case, cause, place, by, reason))
+    leave(command.close(Layers(knowledge, shop), data_dir, case, cause, place, by, reason))
 
 
 @app.command()
 def reopen(
-    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    case: TheCase,
     reason: Annotated[str, typer.Option("--reason", help="Why it is opened again.")],
     data_dir: DataDir = None,
 ) -> None:
     """Open a closed case again."""
     from advisor.commands import closing as command
 
-    _leave(command.reopen(data_dir, case, reason))
+    leave(command.reopen(data_dir, case, reason))
 
 
 @app.command()
@@ -113,7 +125,10 @@ def cases(
     data_dir: DataDir = None,
     as_json: AsJson = False,
 ) -> None:
-    """List every case, newest first; or carry cases to another computer."""
+    """List cases, newest first.
+
+    Or carry cases to another computer with --export and --import.
+    """
     from advisor.commands import case as command
     from advisor.commands import transfer
 
@@ -122,46 +137,50 @@ def cases(
     if only and export is None:
         raise UsageError("a case is named, but nothing is exported", "See one case with: advisor show CASE")
     if export is not None:
-        _leave(transfer.export_cases(data_dir, only or (), export, as_json=as_json))
+        leave(transfer.export_cases(data_dir, only or (), export, as_json=as_json))
     elif import_ is not None:
-        _leave(transfer.import_cases(data_dir, import_, as_json=as_json))
+        leave(transfer.import_cases(data_dir, import_, as_json=as_json))
     else:
-        _leave(command.cases(data_dir, as_json=as_json))
+        leave(command.cases(data_dir, as_json=as_json))
 
 
 @app.command()
 def show(
-    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    case: ACase = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
     as_json: AsJson = False,
     plain: Plain = False,
 ) -> None:
-    """Show a case's ranking, next step and trail."""
+    """Show ranking, next step and trail of a case."""
     from advisor.commands import case as command
 
-    _leave(command.show(Layers(knowledge, shop), data_dir, case, as_json=as_json, plain=plain))
+    leave(command.show(Layers(knowledge, shop), data_dir, case, as_json=as_json, plain=plain))
 
 
 @app.command()
 def record(
-    case: Annotated[str | None, typer.Argument(help="Case id or its beginning.")] = None,
+    case: ACase = None,
     pair: Annotated[
         tuple[str, str] | None, typer.Option("--compare", metavar="A B", help="Two cases side by side, instead of one.")
     ] = None,
-    form: Annotated[str, typer.Option("--format", help="md, html or json.")] = "md",
+    form: Annotated[str | None, typer.Option("--format", help="md, html, json or pdf; left out: by the file's ending.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
+    shown: Annotated[bool, typer.Option("--open", help="Open the record in the browser.")] = False,
     details: Annotated[list[str] | None, typer.Option("--set", help="key=value for the record's head, such as order=4711.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
 ) -> None:
-    """Write the record of a case, finished or not, or two cases side by side."""
-    from advisor.commands import case as command
+    """Write the record of a case.
 
-    _leave(command.record(Layers(knowledge, shop), data_dir, case, pair, form, out, tuple(details or ()), over=replace))
+    The case can be finished or not. With --compare: two cases side by side.
+    """
+    from advisor.commands import record as command
+
+    leave(command.record(Layers(knowledge, shop), data_dir, case, pair, form, out, tuple(details or ()), over=replace, shown=shown))
 
 
 @app.command()
@@ -171,10 +190,13 @@ def replay(
     shop: Shop = None,
     as_json: AsJson = False,
 ) -> None:
-    """Run scenarios in memory and hold each to what it expects; exit 1 if one differs."""
+    """Run scenarios and check what comes out.
+
+    Nothing is saved. Exit 1 if one differs from what it expects.
+    """
     from advisor.commands import replay as command
 
-    _leave(command.replay(Layers(knowledge, shop), tuple(scenarios), as_json=as_json))
+    leave(command.replay(Layers(knowledge, shop), tuple(scenarios), as_json=as_json))
 
 
 @app.command()
@@ -188,10 +210,10 @@ def drop(
     metres: Annotated[float | None, typer.Option("--metres", help="Wire length in metres.")] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Judge one load-test reading without a case."""
+    """Judge one load test without a case."""
     from advisor.commands import drop as command
 
-    _leave(command.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
+    leave(command.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
 
 
 @app.command()
@@ -210,15 +232,18 @@ def trial(
     shop: Shop = None,
     as_json: AsJson = False,
 ) -> None:
-    """Ways of searching side by side on simulated faults: minutes, checks, right causes. Or field cases played."""
+    """Compare ways of searching.
+
+    They work on simulated faults: minutes, checks, right causes. With --field: plays field cases.
+    """
     from advisor.commands import practice as command
 
     if field or files:
         from advisor.commands.field import trial_field
 
-        _leave(trial_field(Layers(knowledge, shop), files or [], seed or 0, jobs, field=field, as_json=as_json))
+        leave(trial_field(Layers(knowledge, shop), files or [], seed or 0, jobs, field=field, as_json=as_json))
         return
-    _leave(
+    leave(
         command.trial(Layers(knowledge, shop), cases, problems, 1 if seed is None else seed, jobs, off_words, html, as_json=as_json)
     )
 
@@ -231,10 +256,13 @@ def practice(
     shop: Shop = None,
     plain: Plain = False,
 ) -> None:
-    """Find a fault on a simulated machine, and see what each choice cost."""
+    """Find a fault on a simulated machine.
+
+    At the end you see what each choice cost.
+    """
     from advisor.commands import practice as command
 
-    _leave(command.practice(Layers(knowledge, shop), seed, cause, plain=plain))
+    leave(command.practice(Layers(knowledge, shop), seed, cause, plain=plain))
 
 
 @app.command()
@@ -247,114 +275,34 @@ def proof(
     prior: Annotated[float, typer.Option("--prior", help="Probability, before the run, that the repair cured it.")] = 0.5,
     as_json: AsJson = False,
 ) -> None:
-    """Say how many hours without the fault prove a repair, and what hours run so far show."""
+    """Say how long to run after a repair.
+
+    Also says what the hours run so far show.
+    """
     from advisor.commands import proof as command
 
-    _leave(command.proof(occurrences, hours, confidence, run, recurrences, prior, as_json=as_json))
+    leave(command.proof(occurrences, hours, confidence, run, recurrences, prior, as_json=as_json))
 
 
 @app.command()
 def verify(
-    case: Annotated[str, typer.Argument(help="Case id or its beginning.")],
+    case: ACase = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
     as_json: AsJson = False,
 ) -> None:
-    """Look whether a case's file is what was answered; exit 1 with the first event that is not."""
+    """Check that a case file is unaltered.
+
+    Exit 1 with the first event that was altered.
+    """
     from advisor.commands import verify as command
 
-    _leave(command.verify(Layers(knowledge, shop), data_dir, case, as_json=as_json))
+    leave(command.verify(Layers(knowledge, shop), data_dir, case, as_json=as_json))
 
 
-@knowledge_app.command("check")
-def knowledge_check(knowledge: KnowledgeDir = None, shop: Shop = None, as_json: AsJson = False) -> None:
-    """Load the knowledge and look at it as a whole; exit 1 if anything is found."""
-    from advisor.commands import knowledge as command
-
-    _leave(command.knowledge_check(Layers(knowledge, shop), as_json=as_json))
-
-
-@knowledge_app.command("list")
-def knowledge_list(knowledge: KnowledgeDir = None, shop: Shop = None, as_json: AsJson = False) -> None:
-    """List complaints, causes, checks and rules."""
-    from advisor.commands import knowledge as command
-
-    _leave(command.knowledge_list(Layers(knowledge, shop), as_json=as_json))
-
-
-@knowledge_app.command("show")
-def knowledge_show(
-    name: Annotated[str, typer.Argument(metavar="ID")],
-    knowledge: KnowledgeDir = None,
-    shop: Shop = None,
-    plain: Plain = False,
-) -> None:
-    """Show a check, cause, complaint, setup or rule as a technician would read it."""
-    from advisor.commands import knowledge as command
-
-    _leave(command.knowledge_show(Layers(knowledge, shop), name, plain=plain))
-
-
-@knowledge_app.command("map")
-def knowledge_map(
-    complaint: Annotated[str | None, typer.Option("--complaint", help="Complaint id; left out: all.")] = None,
-    form: Annotated[str | None, typer.Option("--format", help="text or html; left out: html for an .html file.")] = None,
-    out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
-    knowledge: KnowledgeDir = None,
-    shop: Shop = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
-    plain: Plain = False,
-) -> None:
-    """Draw which checks separate which causes."""
-    from advisor.commands import knowledge as command
-
-    _leave(command.knowledge_map(Layers(knowledge, shop), complaint, form, out, plain=plain, over=replace))
-
-
-@knowledge_app.command("diff")
-def knowledge_diff(
-    seen: Annotated[
-        bool, typer.Option("--seen", help="You have looked: keep what is shipped now, to tell the next update.")
-    ] = False,
-    knowledge: KnowledgeDir = None,
-    shop: Shop = None,
-    as_json: AsJson = False,
-) -> None:
-    """Show what the shop changes, and what an update says beside it; exit 1 if one does."""
-    from advisor.commands import shop_knowledge as command
-
-    _leave(command.knowledge_diff(Layers(knowledge, shop), seen=seen, as_json=as_json))
-
-
-@knowledge_app.command("new")
-def knowledge_new(
-    kind: Annotated[str, typer.Argument(help="check, cause or machine.")],
-    name: Annotated[str, typer.Argument(metavar="ID", help="Its id; the id of a shipped one writes a change of that one.")],
-    system: Annotated[str | None, typer.Option("--system", help="System it belongs to, such as harness.")] = None,
-    out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: its place in the shop's folder.")] = None,
-    knowledge: KnowledgeDir = None,
-    shop: Shop = None,
-) -> None:
-    """Write a commented file to fill in: a check, a cause or a machine."""
-    from advisor.commands import shop_knowledge as command
-
-    _leave(command.knowledge_new(Layers(knowledge, shop), kind, name, system, out))
-
-
-@knowledge_app.command("schema")
-def knowledge_schema(
-    out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,
-) -> None:
-    """Write the JSON Schemas of the knowledge files."""
-    from advisor.commands import knowledge as command
-
-    _leave(command.knowledge_schema(out))
-
-
-def _leave(code: ExitCode) -> None:
-    if code:
-        raise typer.Exit(int(code))
+app.command()(find)
+app.command()(config)
 
 
 def run(arguments: list[str] | None = None) -> int:

@@ -9,16 +9,15 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, now, print_aside, print_out, write_whole
+from advisor.commands.shared import Layers, case_store, load_knowledge, now, page_out, print_out
 from advisor.errors import CaseDamaged, ExitCode, InputError, StoreError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
-from advisor.plain import one_line
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
     from advisor.model.knowledge import Knowledge
     from advisor.model.machine import Machine
-    from advisor.store.folder import CaseStore, OpenCase, StoredCase
+    from advisor.store.folder import CaseInfo, CaseStore, OpenCase, StoredCase
     from advisor.terminal.environment import Terminal
     from advisor.terminal.questions import Answerer
 
@@ -219,6 +218,8 @@ def _complaint(knowledge: Knowledge, first: Event) -> str:
 
 def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
     """Lists the cases, newest first."""
+    from advisor.terminal.environment import Terminal
+
     infos = case_store(data_dir).list()
     if as_json:
         rows = [
@@ -232,24 +233,32 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
         ]
         print_out(json.dumps({"format": 1, "cases": rows}, indent=2, sort_keys=True))
         return ExitCode.OK
-    for i in infos:
-        when = f"{i.changed:%Y-%m-%d %H:%M}" if i.changed else "unknown time"
-        state = i.trouble or ("closed" if i.closed else f"open, {i.events} events")
-        print_out(one_line(f"{i.case_id}  {when}  {i.complaint or '-'}  {state}"))
-    if not infos:
-        print_out("No case yet. Begin one with: advisor start")
+    with page_out(Terminal.of_process(plain=True)) as terminal:
+        _list(terminal, infos)
     return ExitCode.OK
 
 
-def show(layers: Layers, data_dir: Path | None, case: str, *, as_json: bool, plain: bool) -> ExitCode:
-    """Ranking, next step and trail of a case."""
+def _list(terminal: Terminal, infos: Sequence[CaseInfo]) -> None:
+    for i in infos:
+        when = f"{i.changed:%Y-%m-%d %H:%M}" if i.changed else "unknown time"
+        state = i.trouble or ("closed" if i.closed else f"open, {i.events} events")
+        terminal.line(f"{i.case_id}  {when}  {state}", hang=2)
+        about = "; ".join(x for x in (i.complaint.replace("-", " ").capitalize(), i.machine) if x)
+        if about:
+            terminal.line(about, indent=2)
+    if not infos:
+        terminal.line("No case yet. Begin one with: advisor start", hang=2)
+
+
+def show(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bool, plain: bool) -> ExitCode:
+    """Ranking, next step and trail of a case, the newest when none is named."""
     from advisor.record.report import report
     from advisor.terminal import stage, views
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     knowledge = load_knowledge(layers)
-    stored = named_now(knowledge, store.read(store.resolve(case)))
+    stored = named_now(knowledge, store.read(store.newest() if case is None else store.resolve(case)))
     consultation = consultation_of(knowledge, stored)
     if as_json:
         print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
@@ -268,40 +277,4 @@ def show(layers: Layers, data_dir: Path | None, case: str, *, as_json: bool, pla
         for text in step.reason:
             terminal.line(text)
     stage.show(terminal, consultation, stored.case, assessment)
-    return ExitCode.OK
-
-
-def record(
-    layers: Layers, data_dir: Path | None, case: str | None, pair: tuple[str, str] | None, form: str,
-    out: Path | None, details: Sequence[str], *, over: bool = False,
-) -> ExitCode:  # fmt: skip
-    """Writes a case's record, or two side by side, to a file or to standard output."""
-    from advisor.record import render
-    from advisor.record.compare import compare
-    from advisor.record.view import build
-
-    if form not in ("md", "html", "json"):
-        raise UsageError(f"no format '{form}'", "Choose md, html or json.")
-    if (case is None) == (pair is None):
-        what = "no case was named" if case is None else "a case was named beside --compare"
-        raise UsageError(what, "Write advisor record CASE, or advisor record --compare A B.")
-    for item in details:
-        if "=" not in item:
-            raise UsageError(f"'{item}' is not key=value", "Write --set order=4711, for example.")
-    if out is not None:
-        check_out(out, "--out", replace=over)
-    store, head = case_store(data_dir), dict(item.split("=", 1) for item in details)
-    knowledge = load_knowledge(layers)
-    found = [named_now(knowledge, store.read(store.resolve(name))) for name in (pair or (str(case),))]
-    views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), head) for s in found]
-    if pair is None:
-        text = {"md": render.markdown, "html": render.html, "json": render.as_json}[form](views[0])
-    else:
-        makers = {"md": render.compared_markdown, "html": render.compared_html, "json": render.compared_json}
-        text = makers[form](compare(*views))
-    if out is None:
-        print_out(text)
-    else:
-        write_whole(out, text, replace=over)
-        print_aside(f"Written: {out}")
     return ExitCode.OK

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from advisor.consultation.safety_proof import Proof
     from advisor.model.knowledge import Knowledge
 
+KINDS = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
 MAP_FORMATS = ("text", "html")
 
 
@@ -96,12 +97,11 @@ def rule_case_failures(knowledge: Knowledge) -> list[str]:
 def knowledge_list(layers: Layers, *, as_json: bool) -> ExitCode:
     """Lists the entries by kind."""
     knowledge = load_knowledge(layers)
-    kinds = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
     if as_json:
-        rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in kinds}
+        rows = {kind: {i: getattr(e, "title", "") for i, e in getattr(knowledge, kind).items()} for kind in KINDS}
         print_out(json.dumps({"format": 1, **rows}, indent=2, sort_keys=True))
         return ExitCode.OK
-    for kind in kinds:
+    for kind in KINDS:
         entries = getattr(knowledge, kind)
         print_out(f"{kind} ({len(entries)})")
         for name, entry in entries.items():
@@ -116,10 +116,9 @@ def knowledge_show(layers: Layers, name: str, *, plain: bool) -> ExitCode:
     from advisor.terminal.pages import page
 
     knowledge = load_knowledge(layers)
-    kinds = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
-    entry = next((getattr(knowledge, kind)[name] for kind in kinds if name in getattr(knowledge, kind)), None)
+    entry = next((getattr(knowledge, kind)[name] for kind in KINDS if name in getattr(knowledge, kind)), None)
     if entry is None:
-        raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in kinds for n in getattr(knowledge, kind)]))
+        raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in KINDS for n in getattr(knowledge, kind)]))
     page(Terminal.of_process(plain=plain), knowledge, entry)
     return ExitCode.OK
 

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import io
+import os
+import shutil
+import subprocess
 import sys
+from contextlib import contextmanager
 from dataclasses import dataclass
+from dataclasses import replace as replaced
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,8 +18,11 @@ from advisor.errors import NotFound, StoreError, UsageError
 from advisor.plain import fitting, one_line, plain
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from advisor.model.knowledge import Knowledge
     from advisor.store.folder import CaseStore
+    from advisor.terminal.environment import Terminal
 
 
 @dataclass(frozen=True)
@@ -73,6 +82,11 @@ def _is_case(path: Path) -> bool:
 
 
 def write_whole(path: Path, text: str, option: str = "--out", *, replace: bool = False, mode: int = 0o600) -> None:
+    """A text as a file, whole or not at all. Raises UsageError, NotFound, StoreError."""
+    write_bytes(path, text.encode("utf-8", "replace"), option, replace=replace, mode=mode)
+
+
+def write_bytes(path: Path, data: bytes, option: str = "--out", *, replace: bool = False, mode: int = 0o600) -> None:
     """A file whole or not at all, for its owner only. One that is there already goes only where `replace` says so.
 
     Raises UsageError, NotFound, StoreError.
@@ -81,7 +95,7 @@ def write_whole(path: Path, text: str, option: str = "--out", *, replace: bool =
 
     check_out(path, option, replace=replace)
     try:
-        whole_file(path, text.encode("utf-8", "replace"), replace=replace, mode=mode)
+        whole_file(path, data, replace=replace, mode=mode)
     except FileExistsError:
         raise UsageError(f"{path} is there already", "Choose another name.") from None
     except OSError as error:
@@ -97,3 +111,25 @@ def print_out(text: str) -> None:
 def print_aside(text: str) -> None:
     """One line to standard error: what is no part of the result."""
     sys.stderr.write(fitting(one_line(text), getattr(sys.stderr, "encoding", None) or "utf-8") + "\n")
+
+
+@contextmanager
+def page_out(terminal: Terminal) -> Iterator[Terminal]:
+    """A terminal whose lines come a page at a time where they are more than fit the screen.
+
+    Only on a screen that can scroll back and forth, and only where the user has not switched it off.
+    """
+    from advisor.store.settings import read_settings, settings_file
+
+    reader = shutil.which(os.environ.get("PAGER", "less").split(" ")[0] or "less")
+    bare = os.environ.get("TERM") == "dumb" or os.environ.get("ACCESSIBLE") == "1"
+    if not sys.stdout.isatty() or bare or reader is None or read_settings(settings_file()).get("pager") == "no":
+        yield terminal
+        return
+    kept = io.StringIO()
+    yield replaced(terminal, output=kept, colour=False)
+    text = kept.getvalue()
+    if text.count("\n") < shutil.get_terminal_size().lines:
+        print_out(text)
+        return
+    subprocess.run([reader], input=text.encode(), check=False, env={**os.environ, "LESS": os.environ.get("LESS", "FRX")})

@@ -26,12 +26,12 @@ class Failed:
     hint: str
 
 
-def verify(layers: Layers, data_dir: Path | None, case: str, *, as_json: bool) -> ExitCode:
+def verify(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bool) -> ExitCode:
     """Recomputes a case's chain of lines and weighs every event again; exit 1 at the first that is not as it was answered."""
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
-    found = store.verify(store.resolve(case))
+    found = store.verify(store.newest() if case is None else store.resolve(case))
     failed, same = None, True
     if found.problem is not None:
         failed = Failed(found.good, str(found.problem), "Keep the file as it is and copy it; nothing was changed.")

@@ -100,9 +100,9 @@ def _plain(template: str, **given: Any) -> str:
     return paged(re.sub(r"\n{3,}", "\n\n", text).strip()) + "\n"
 
 
-def html(view: RecordView) -> str:
-    """The record as one file without any outside resource."""
-    return _environment(html=True).get_template("record.html.j2").render(r=view)
+def html(view: RecordView, paper: str = "") -> str:
+    """The record as one file without any outside resource. `paper` is the size it asks a printer for: A4, Letter or none."""
+    return _environment(html=True).get_template("record.html.j2").render(r=view, paper=paper)
 
 
 def map_page(sections: Sequence[Section]) -> str:
@@ -117,7 +117,7 @@ def compared_markdown(comparison: Comparison) -> str:
 
 def compared_html(comparison: Comparison) -> str:
     """Two cases side by side, as one file without any outside resource."""
-    return _environment(html=True).get_template("compare.html.j2").render(c=comparison)
+    return _environment(html=True).get_template("compare.html.j2").render(c=comparison, paper="")
 
 
 def compared_json(c: Comparison) -> str:
