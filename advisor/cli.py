@@ -62,6 +62,7 @@ def start(
     complaint: Annotated[str | None, typer.Option("--complaint", help="Complaint id; left out, it is asked.")] = None,
     answers: Annotated[Path | None, typer.Option("--answers", help="Scenario file whose answers are typed in.")] = None,
     missing: Annotated[list[str] | None, typer.Option("--missing", help="A tool, setup or second-person not here.")] = None,
+    json_lines: Annotated[bool, typer.Option("--json-lines", help="Questions and answers as lines of JSON.")] = False,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
@@ -70,7 +71,8 @@ def start(
     """Begin a case and be told what to check."""
     from advisor.commands import case as command
 
-    leave(command.start(Layers(knowledge, shop), data_dir, machine, complaint, answers, tuple(missing or ()), plain=plain))
+    layers, left_out = Layers(knowledge, shop), tuple(missing or ())
+    leave(command.start(layers, data_dir, machine, complaint, answers, left_out, plain=plain, json_lines=json_lines))
 
 
 @app.command()

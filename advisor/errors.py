@@ -73,6 +73,10 @@ class AdvisorError(Exception):
         self.hint = hint or self.default_hint
 
 
+class EndOfInput(Exception):
+    """The input ended: the case is paused."""
+
+
 class UsageError(AdvisorError):
     exit_code = ExitCode.USAGE
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+import sys
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -17,20 +18,24 @@ if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
     from advisor.model.knowledge import Knowledge
     from advisor.model.machine import Machine
+    from advisor.session.session import Session
     from advisor.store.folder import CaseInfo, CaseStore, OpenCase, StoredCase
+    from advisor.terminal.client import Answerer
     from advisor.terminal.environment import Terminal
-    from advisor.terminal.questions import Answerer
+
+    Front = Callable[[Session, Sequence[OpenCase]], None]  # plays a session; the case is in the list once it is begun
 
 
 def start(
     layers: Layers, data_dir: Path | None, machine_file: Path | None, complaint: str | None,
-    answers_file: Path | None, missing: Sequence[str], *, plain: bool,
+    answers_file: Path | None, missing: Sequence[str], *, plain: bool, json_lines: bool = False,
 ) -> ExitCode:  # fmt: skip
     """Begins a case and runs its dialogue. A scenario is tried whole first."""
     from advisor.consultation.scenario import events_of
     from advisor.library.files import read_machine, read_scenario
+    from advisor.session.script import Script
+    from advisor.terminal.client import Echoed, Person, play
     from advisor.terminal.environment import Terminal
-    from advisor.terminal.questions import Person, Script
 
     terminal = Terminal.of_process(plain=plain)
     scenario = read_scenario(answers_file) if answers_file else None
@@ -51,8 +56,16 @@ def start(
         fixed["alone"] = True
     if machine is not None:
         fixed["machine"] = machine.model_dump(mode="json", by_alias=True, exclude_none=True)
-    answerer: Answerer = Script(terminal, scenario) if scenario else Person(terminal)
-    return _begin(terminal, answerer, knowledge, case_store(data_dir), complaint, fixed)
+    if json_lines:
+        if scenario is not None:
+            raise UsageError("--json-lines takes its answers from standard input", "Leave --answers away.")
+        return _begin(Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed)
+    answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(terminal)
+
+    def front(session: Session, begun: Sequence[OpenCase]) -> None:
+        play(terminal, answerer, session)
+
+    return _begin(terminal, front, knowledge, case_store(data_dir), complaint, fixed)
 
 
 def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
@@ -66,63 +79,62 @@ def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
 
 
 def _begin(
-    terminal: Terminal,
-    answerer: Answerer,
-    knowledge: Knowledge,
-    store: CaseStore,
-    complaint: str | None,
-    fixed: dict[str, Any],
+    terminal: Terminal, front: Front, knowledge: Knowledge, store: CaseStore, complaint: str | None, fixed: dict[str, Any]
 ) -> ExitCode:
     """The complaint, then a case file, then everything else: each answer is on the disk before the next question."""
+    from contextlib import ExitStack
+
     from advisor.consultation.scenario import machine_says
     from advisor.model.machine import Machine
-    from advisor.terminal.environment import EndOfInput
-    from advisor.terminal.intake import IntakeDialogue
+    from advisor.session.session import Session
 
     store.prove_writable()  # before anybody has typed anything
     terminal.line("Advisor for steering and position sensor faults. Enter: not known. Ctrl-C saves and leaves.")
     terminal.line("! Before anything: park safely, know the local rules and the maker's instructions.", hang=2)
     if "machine" not in fixed:
         terminal.line("No machine file was given: a generic layout stands in (two tracks, one bulkhead plug, one splice).", hang=2)
-    try:
-        name = complaint or IntakeDialogue(terminal, answerer, knowledge).complaint()
-    except (EndOfInput, KeyboardInterrupt) as stop:
-        terminal.line("Nothing was begun, so nothing was saved.")
-        return ExitCode.INTERRUPTED if isinstance(stop, KeyboardInterrupt) else ExitCode.PAUSED
     machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
-    opened = Opened(complaint=name, intake=machine_says(knowledge, machine), asks=True, **fixed)
-    with store.create(opened, knowledge.digest, now()) as open_case:
-        terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
-        return _talk(terminal, answerer, store, knowledge, open_case)
+    begun: list[OpenCase] = []
+    with ExitStack() as stack:
+
+        def begin(name: str) -> tuple[Opened, Callable[[Event], None]]:
+            opened = Opened(complaint=name, intake=machine_says(knowledge, machine), asks=True, **fixed)
+            open_case = stack.enter_context(store.create(opened, knowledge.digest, now()))
+            begun.append(open_case)
+            terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
+            return opened, lambda event: open_case.append(event, now())
+
+        return _play(terminal, front, store, Session.fresh(knowledge, begin, complaint), begun)
 
 
-def _talk(
-    terminal: Terminal, answerer: Answerer, store: CaseStore, knowledge: Knowledge, open_case: OpenCase, *, resumed: bool = False
-) -> ExitCode:
-    """What the intake left open, then the dialogue; whatever ends it, the case is on the disk."""
-    from advisor.terminal import views
-    from advisor.terminal.dialogue import Dialogue
-    from advisor.terminal.environment import EndOfInput
-    from advisor.terminal.intake import IntakeDialogue
+def _lines(session: Session, begun: Sequence[OpenCase]) -> None:
+    """A session as lines of JSON on standard output and input."""
+    from advisor.session.lines import converse
 
-    def append(event: Event) -> None:
-        open_case.append(event, now())
+    def write(line: str) -> None:
+        sys.stdout.write(line + "\n")
+        sys.stdout.flush()
 
-    code, shown = ExitCode.INTERRUPTED, None
+    converse(session, write, lambda: sys.stdin.readline() or None, lambda: begun[0].stored.case_id if begun else None)
+
+
+def _play(terminal: Terminal, front: Front, store: CaseStore, session: Session, begun: Sequence[OpenCase]) -> ExitCode:
+    """A session in front of somebody; `terminal` takes what is said around it. Whatever ends it, the case is on the disk."""
+    from advisor.session.wording import heads
+
+    code = ExitCode.INTERRUPTED
     try:
-        IntakeDialogue(terminal, answerer, knowledge).run(fold(open_case.case), append)
-        told = named_now(knowledge, open_case.stored)
-        dialogue = Dialogue(terminal, answerer, consultation_of(knowledge, told), told.case, append, resumed=resumed)
-        shown = dialogue
-        code = dialogue.run()
-    except EndOfInput:
-        code = ExitCode.PAUSED
+        front(session, begun)
+        code = session.code
     except KeyboardInterrupt:
         terminal.line()
-    if shown is not None and shown.last_ranking:
+    if not begun:
+        terminal.line("Nothing was begun, so nothing was saved.")
+        return code
+    if session.last_ranking:
         with suppress(StoreError):  # a help for the next time, and no part of the case
-            store.keep_ranking(open_case.stored.case_id, knowledge.digest, views.heads(shown.last_ranking))
-    _saved(terminal, open_case)
+            store.keep_ranking(begun[0].stored.case_id, session.room.knowledge.digest, heads(session.last_ranking))
+    _saved(terminal, begun[0])
     return code
 
 
@@ -160,9 +172,9 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
 
 def resume(layers: Layers, data_dir: Path | None, case: str | None, machine_file: Path | None = None, *, plain: bool) -> ExitCode:
     """Goes on with a case, the newest when none is named. A machine file is held to the machine the case began with."""
-    from advisor.terminal.closing import ask_reopening
+    from advisor.session.session import Session
+    from advisor.terminal.client import Person, play
     from advisor.terminal.environment import Terminal
-    from advisor.terminal.questions import Person
 
     store = case_store(data_dir)
     name = store.newest() if case is None else store.resolve(case)
@@ -175,14 +187,28 @@ def resume(layers: Layers, data_dir: Path | None, case: str | None, machine_file
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
         if machine_file is not None:
             _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)
-        if fold(open_case.case).closed is not None:
-            told = named_now(knowledge, open_case.stored)
-            reopened = ask_reopening(terminal, person, consultation_of(knowledge, told), told.case)
-            if reopened is None:
-                return ExitCode.OK
-            open_case.append(reopened, now())
+        if fold(open_case.case).closed is not None and not _opened_again(terminal, person, knowledge, open_case):
+            return ExitCode.OK
         renew(terminal, store, knowledge, open_case)
-        return _talk(terminal, person, store, knowledge, open_case, resumed=True)
+        told = named_now(knowledge, open_case.stored)
+        session = Session.going_on(
+            knowledge, told.case, lambda event: open_case.append(event, now()), consultation=consultation_of(knowledge, told),
+            resumed=True,
+        )  # fmt: skip
+        return _play(terminal, lambda session, begun: play(terminal, person, session), store, session, [open_case])
+
+
+def _opened_again(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_case: OpenCase) -> bool:
+    """Asks why a closed case is opened again; False when it stays closed."""
+    from advisor.session.session import Session
+    from advisor.terminal.client import play
+
+    told = named_now(knowledge, open_case.stored)
+    session = Session.reopening(
+        knowledge, told.case, lambda event: open_case.append(event, now()), consultation_of(knowledge, told)
+    )
+    play(terminal, answerer, session)
+    return not session.closed
 
 
 def _compare(terminal: Terminal, own: Machine, file: Path) -> None:

@@ -13,7 +13,7 @@ from advisor.model.case import Reopened, fold
 def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, place: str | None, by: str, reason: str) -> ExitCode:
     """Closes a case with what is confirmed, and says what its record lacks."""
     from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says, refuse_closed
-    from advisor.terminal.describe import describe
+    from advisor.session.describe import describe
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)

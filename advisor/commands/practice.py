@@ -65,8 +65,8 @@ def practice(layers: Layers, seed: int | None, cause: str | None, *, plain: bool
     from advisor.model.machine import generic_machine
     from advisor.practice.exercise import begin
     from advisor.practice.trial import Bench
+    from advisor.terminal.client import Person
     from advisor.terminal.environment import Terminal
-    from advisor.terminal.questions import Person
 
     if seed is not None:
         at_least("--seed", seed, 0)

@@ -9,14 +9,17 @@ from advisor.consultation.consultation import Consultation
 from advisor.consultation.reading_words import reading_lines
 from advisor.consultation.safety import cautions_of
 from advisor.consultation.steps import work_of
-from advisor.errors import ExitCode, InputError, nearest
+from advisor.errors import EndOfInput, ExitCode, InputError, nearest
 from advisor.model.finding import Step
+from advisor.model.question import Question
 from advisor.practice.exercise import Exercise, open_checks
 from advisor.reasoning.likelihoods import places
-from advisor.terminal import stage, typed, views
-from advisor.terminal.environment import EndOfInput, Terminal
-from advisor.terminal.intake import tell
-from advisor.terminal.questions import Answerer, Prompt, pick
+from advisor.session import typed
+from advisor.session.picking import pick
+from advisor.session.room import choices as offered
+from advisor.terminal import stage, views
+from advisor.terminal.client import Answerer, refused
+from advisor.terminal.environment import Terminal
 
 WORDS = "why other repair show pause help"
 HELP = (
@@ -56,7 +59,7 @@ class PracticeTalk:
         while not self.exercise.job.over:
             self.terminal.line(f"[{WORDS}]")
             try:
-                text = self.answerer.answer(Prompt("step", "your step"))
+                text = self.answerer.answer(Question(kind="step", text="Your step?", prompt="your step"))
             except EndOfInput:
                 text = "pause"
             if text.lower() == "pause":
@@ -65,7 +68,7 @@ class PracticeTalk:
             try:
                 self._take(text)
             except InputError as error:
-                tell(self.terminal, error)
+                refused(self.terminal, error.what, error.hint)
         self._review()
         return ExitCode.OK
 
@@ -123,15 +126,18 @@ class PracticeTalk:
 
     def _check(self, words: list[str]) -> None:
         """A check chosen: its cautions, the way to it and its steps, before anything is done."""
-        step = typed.step_named(self.exercise.situation, words, "check", self._place)
-        self._present(step)
+        spots, _ = typed.spots_for(self.exercise.situation, words)
+        place = self._place(spots) if spots else None
+        self._present(typed.step_named(self.exercise.situation, words, "check", place))
 
-    def _place(self, spots: list[str], optional: bool = False) -> str:
+    def _place(self, spots: Sequence[str]) -> str:
         """A place of the simulated machine; a check at a point is done at one point here, for the machine answers at one."""
         choices = tuple((p, p) for p in spots)
         self.terminal.line("At which place?", "bold")
         views.options(self.terminal, choices)
-        return pick(self.answerer.answer(Prompt("place", "place", choices)), choices)
+        return pick(
+            self.answerer.answer(Question(kind="place", text="At which place?", prompt="place", choices=offered(choices))), choices
+        )
 
     def _repair(self, words: list[str]) -> None:
         s = self.exercise.situation

@@ -11,6 +11,7 @@ from advisor.library.entries import LISTS
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Cause, Check
 from advisor.model.machine import Machine
+from advisor.model.question import Ended, Question, Reply
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
 from advisor.model.scenario import Scenario
@@ -21,7 +22,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def schemas() -> dict[str, str]:
-    """File name to text, for every kind of file."""
+    """File name to text, for every kind of file and for the lines of a session."""
     lists: dict[str, type[BaseModel]] = {**LISTS, "causes": Cause, "rules": Rule, "cases": RuleCase}
     single: dict[str, type[BaseModel]] = {
         "words": Words,
@@ -31,6 +32,9 @@ def schemas() -> dict[str, str]:
         "machine": Machine,
         "scenario": Scenario,
         "field-case": FieldCase,
+        "session-question": Question,
+        "session-ended": Ended,
+        "session-reply": Reply,
     }
     made = {f"{name}.schema.json": _listed(model) for name, model in lists.items()}
     made |= {f"{name}.schema.json": {"$schema": DIALECT, **_schema(model)} for name, model in single.items()}

@@ -14,15 +14,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, TextIO
 
+from advisor.errors import EndOfInput
 from advisor.plain import fitting, one_line
 
 WIDEST = 92  # longer lines are hard to read
 NARROWEST = 30
 FULL, EMPTY = "█", "·"
-
-
-class EndOfInput(Exception):
-    """The input ended: the case is paused."""
 
 
 def clean(text: str) -> str:

@@ -12,8 +12,8 @@ from advisor.model.case import Case, fold
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Measure
 from advisor.model.machine import Machine
+from advisor.session.describe import describe
 from advisor.terminal import views
-from advisor.terminal.describe import describe
 from advisor.terminal.environment import Terminal
 from advisor.terminal.layout import layout
 

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from advisor.model.finding import Assessment, Because, Leg, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair, Work
 from advisor.model.stage import STAGES
+from advisor.session.wording import heads, in_a_line, says
 from advisor.terminal.environment import Terminal
 
-HEADS = 4  # suspects in a ranking told in one line
 SHOWN = 5  # lines of the ranking after each answer
 ABBREVIATED = 10  # decibans below this much are not worth a line
 LIKELY = 0.05  # share from which it is told what the repair of a cause waits for
@@ -32,20 +32,6 @@ def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = 
         else:
             terminal.raw(f"{numbers} {terminal.bar(share.share, 10)}", style)
             terminal.line(title, style, indent=4)
-
-
-def in_a_line(shares: Mapping[str, float]) -> str:
-    """The head of a ranking in one line."""
-    return "; ".join(f"{share:.0%} {title[:1].lower() + title[1:]}" for title, share in shares.items())
-
-
-def heads(now: Sequence[Share]) -> dict[str, float]:
-    """The head of a ranking: titles with their places, and shares."""
-    return {
-        f"{s.title} ({s.place})" if s.place and s.place not in s.title else s.title: s.share
-        for s in now[:HEADS]
-        if s.share >= 0.005
-    }
 
 
 def weighed_anew(terminal: Terminal, before: Mapping[str, float], now: Sequence[Share]) -> None:
@@ -90,17 +76,6 @@ def stands(terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[s
     kept = [says(knowledge, n, v) for n, v in step.legs[0].stand if v != work.get(n) and n not in moved and n != "pressure"]
     if kept:
         terminal.line("Stays as it is: " + "; ".join(kept) + ".", hang=2)
-
-
-def says(knowledge: Knowledge, name: str, value: str) -> str:
-    """A variable of the machine with its value, in words."""
-    variable, _, point = name.partition(":")
-    entry = knowledge.variables.get(variable)
-    words = next((v.says for v in entry.values if v.id == value), "") if entry is not None else ""
-    if variable == "leads" and value != "off":
-        words = f"load and meter leads from {value}"
-    text = f"{point} {words}" if point else words
-    return text[:1].lower() + text[1:]
 
 
 def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], standing: Sequence[str] = ()) -> None:
@@ -208,5 +183,5 @@ def _target(kind: str, target: str, knowledge: Knowledge) -> str:
 
 
 def options(terminal: Terminal, choices: Sequence[tuple[str, str]]) -> None:
-    for i, (_, says) in enumerate(choices, 1):
-        terminal.line(f"{i}  {says}", indent=2, hang=3)
+    for i, (_, words) in enumerate(choices, 1):
+        terminal.line(f"{i}  {words}", indent=2, hang=3)

@@ -18,8 +18,8 @@ from advisor.model.finding import NOT_LISTED
 from advisor.practice.exercise import Exercise, begin
 from advisor.practice.policies import as_step
 from advisor.practice.trial import Bench
+from advisor.terminal.client import Person
 from advisor.terminal.environment import Terminal
-from advisor.terminal.questions import Person
 
 CAUSE = "sensor-coupling-loose"
 

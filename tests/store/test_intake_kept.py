@@ -6,7 +6,6 @@ import io
 import os
 import signal
 import sys
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -19,10 +18,11 @@ from advisor.consultation.scenario import opening
 from advisor.errors import ExitCode
 from advisor.model.case import CODES, HOURS, OCCURRENCES, Case, Event, Noted, Opened, Told, fold, intake_events
 from advisor.model.scenario import Scenario
+from advisor.session.intake import pending
+from advisor.session.session import Session
 from advisor.store.folder import CaseStore
-from advisor.terminal.environment import EndOfInput, Terminal
-from advisor.terminal.intake import IntakeDialogue
-from advisor.terminal.questions import Person
+from advisor.terminal.client import Person, play
+from advisor.terminal.environment import Terminal
 
 COMPLAINT = "motion-without-steering"
 TYPED = ("522990/10", "7001/4", "", "2", "1", "4", "12.5")  # two codes, no more, two questions, how often, in how many hours
@@ -41,8 +41,7 @@ def told(*typed: str, before: tuple[Event, ...] = (BEGUN,)) -> tuple[Event, ...]
     """The events of an intake into which these lines were typed."""
     terminal = Terminal(output=io.StringIO(), source=io.StringIO("".join(f"{line}\n" for line in typed)), blocks=False)
     events = list(before)
-    with suppress(EndOfInput):
-        IntakeDialogue(terminal, Person(terminal), small_knowledge()).run(fold(Case(before)), events.append)
+    play(terminal, Person(terminal), Session.going_on(small_knowledge(), Case(before), events.append))
     return tuple(events)
 
 
@@ -84,15 +83,13 @@ def test_an_intake_comes_to_the_opening_of_a_scenario() -> None:
 def test_a_question_answered_with_enter_is_not_asked_again() -> None:
     """Not known is an answer."""
     events = told(*[""] * 9)
-    intake = IntakeDialogue(Terminal(output=io.StringIO()), Person(Terminal()), small_knowledge())
-    assert intake.pending(fold(Case(events))) == ()
-    assert intake.pending(fold(Case(events[:3]))) == (list(small_knowledge().intake)[-1], OCCURRENCES, HOURS)
+    assert pending(small_knowledge(), fold(Case(events))) == ()
+    assert pending(small_knowledge(), fold(Case(events[:3]))) == (list(small_knowledge().intake)[-1], OCCURRENCES, HOURS)
 
 
 def test_a_case_that_was_opened_whole_is_not_asked_its_intake() -> None:
     """A case of an older version, or of a scenario, began with its answers."""
-    intake = IntakeDialogue(Terminal(output=io.StringIO()), Person(Terminal()), small_knowledge())
-    assert intake.pending(fold(Case((Opened(complaint=COMPLAINT),)))) == ()
+    assert pending(small_knowledge(), fold(Case((Opened(complaint=COMPLAINT),)))) == ()
 
 
 def test_the_newest_answer_to_a_question_stands_for_it() -> None:

@@ -13,9 +13,9 @@ from advisor.errors import ExitCode
 from advisor.model.case import Case, Event, Opened
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
-from advisor.terminal.dialogue import Dialogue
+from advisor.session.session import Session
+from advisor.terminal.client import Person, play
 from advisor.terminal.environment import Terminal
-from advisor.terminal.questions import Person
 
 
 @dataclass
@@ -45,6 +45,6 @@ def talk(
     case = Case(tuple(events))
     laid_out = generic_machine() if machine is None else Machine.model_validate(machine)
     consultation = Consultation(knowledge or small_knowledge(), laid_out)
-    dialogue = Dialogue(terminal, Person(terminal), consultation, case, events.append, resumed=resumed)
-    code = dialogue.run()
-    return Talk(output.getvalue(), events, code, dialogue.case)
+    session = Session.going_on(consultation.knowledge, case, events.append, consultation=consultation, resumed=resumed)
+    play(terminal, Person(terminal), session)
+    return Talk(output.getvalue(), events, session.code, session.room.case)

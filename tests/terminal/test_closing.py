@@ -117,7 +117,7 @@ def test_resume_asks_why_before_it_opens_again(
 
 def test_the_dialogue_says_what_it_closes_with_and_asks_who_confirms() -> None:
     """The cause, what the record lacks, who, and why when another suspect leads."""
-    said = talk("close steering-valve-leak", "night shift", "seen with the gauge")
+    said = talk("close steering-valve-leak", "yes", "night shift", "seen with the gauge")
     assert said.code == ExitCode.OK
     found = fold(said.case).closed
     assert found is not None
@@ -128,7 +128,7 @@ def test_the_dialogue_says_what_it_closes_with_and_asks_who_confirms() -> None:
 
 def test_the_dialogue_closes_without_a_cause() -> None:
     """`close none` names none."""
-    found = fold(talk("close none", "x", "sold").case).closed
+    found = fold(talk("close none", "yes", "x", "sold").case).closed
     assert found is not None
     assert (found.cause, found.place, found.reason) == (None, None, "sold")
 
@@ -138,3 +138,12 @@ def test_an_unknown_cause_does_not_close() -> None:
     said = talk("close moon", "pause")
     assert "no cause 'moon'" in said.printed
     assert fold(Case(tuple(said.stored))).closed is None
+
+
+@pytest.mark.parametrize("given", ["no", "back"])
+def test_a_case_without_its_proof_closes_only_after_a_second_yes(given: str) -> None:
+    """It says what the record lacks and asks once more; anything but yes leaves it open."""
+    said = talk("close none", given, "note still here")
+    assert fold(said.case).closed is None
+    assert "Close it all the same?" in said.printed
+    assert "Noted." in said.printed

@@ -6,8 +6,8 @@ import io
 
 import pytest
 
+from advisor.session.picking import pick
 from advisor.terminal.environment import EndOfInput, Terminal, clean
-from advisor.terminal.questions import pick
 
 CHOICES = (("tight", "It is tight"), ("turns", "It turns"), ("rocks", "It rocks"))
 

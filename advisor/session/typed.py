@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any, Literal
 
@@ -16,7 +15,7 @@ from advisor.model.knowledge import Check
 from advisor.model.machine import Machine
 from advisor.model.scenario import CONDITIONS
 from advisor.reasoning.likelihoods import check_places
-from advisor.terminal.questions import pick
+from advisor.session.picking import pick
 
 WORDED = ("adapter", "meter", "fresh")  # conditions of a load test that are no numbers
 
@@ -103,23 +102,29 @@ def load_test(text: str, step: Step) -> dict[str, Any]:
     return values
 
 
-def step_named(
-    s: Situation, words: list[str], kind: Literal["check", "retest"], pick_place: Callable[[list[str], bool], str | None]
-) -> Step:
+def spots_for(s: Situation, words: list[str]) -> tuple[tuple[str, ...], bool]:
+    """The places among which one must be chosen for a check that was named, and whether it may stay unknown.
+
+    Empty where a place was typed or where there is nothing to choose. Raises InputError for an unknown check.
+    """
+    check = answers.find_check(s.knowledge, words[0])
+    if check.id == answers.LOAD_TEST or len(words) > 1 or check.at is None:
+        return (), True
+    spots = tuple(p for p in check_places(check, s.machine) if p is not None)
+    optional = check.at == "point"
+    return (spots if len(spots) > 1 or (spots and not optional) else ()), optional
+
+
+def step_named(s: Situation, words: list[str], kind: Literal["check", "retest"], place: str | None = None) -> Step:
     """A step chosen by name: CHECK, CHECK PLACE, or load-test CIRCUIT FROM TO. Raises InputError.
 
-    `pick_place` asks for a place where none was typed, and is told whether it may stay unknown.
+    `place` is what was chosen among `spots_for`, where no place was typed.
     """
     check = answers.find_check(s.knowledge, words[0])
     step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
     if check.id == answers.LOAD_TEST:
         return prepared(s, _run_named(s.machine, step, words[1:]))
-    place = words[1] if len(words) > 1 else None
-    if place is None and check.at is not None:
-        places = [p for p in check_places(check, s.machine) if p is not None]
-        may_stay_unknown = check.at == "point"
-        if len(places) > 1 or (places and not may_stay_unknown):
-            place = pick_place(places, may_stay_unknown)
+    place = words[1] if len(words) > 1 else place
     place = answers.check_place(s.knowledge, s.machine, check, place)
     step = replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
     return prepared(s, step)

@@ -24,8 +24,8 @@ from advisor.model.case import (
     Told,
     Undone,
 )  # fmt: skip
-from advisor.terminal.views import in_a_line
-from advisor.terminal.views import says as says_of
+from advisor.session.wording import in_a_line
+from advisor.session.wording import says as says_of
 
 
 def describe(consultation: Consultation, event: Event) -> str:

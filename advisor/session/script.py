@@ -1,52 +1,22 @@
-"""Prompts and where their answers come from: a person, or the lines of a scenario typed as a person would."""
+"""The lines of a scenario, typed as a person would."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
-from advisor.errors import InputError, nearest, short
-from advisor.model.finding import Step
+from advisor.consultation.closing import NO_CAUSE
+from advisor.errors import EndOfInput, InputError
+from advisor.model.question import Asked, Question
 from advisor.model.scenario import CONDITIONS, Line, Scenario
-from advisor.terminal.environment import EndOfInput, Terminal, clean
 
 NOT_KNOWN = ""
 
 
-@dataclass(frozen=True)
-class Prompt:
-    """What is asked: `kind` names it, `choices` are (id, words) offered by number."""
-
-    kind: str
-    text: str
-    choices: tuple[tuple[str, str], ...] = ()
-    step: Step | None = None
-
-
-class Answerer(Protocol):
-    """Where answers come from."""
-
-    def answer(self, prompt: Prompt) -> str:
-        """The text typed. Raises EndOfInput when there is no more."""
-        ...
-
-
-@dataclass
-class Person:
-    """Somebody at the keyboard, or lines from a pipe."""
-
-    terminal: Terminal
-
-    def answer(self, prompt: Prompt) -> str:
-        return self.terminal.read(f"{prompt.text}> ")
-
-
 @dataclass
 class Script:
-    """A scenario, typed at the prompts of the same dialogue that a person answers."""
+    """A scenario, typed at the prompts of the same session that a person answers."""
 
-    terminal: Terminal
     scenario: Scenario
     _left: list[Line] = field(default_factory=list)
     _codes: list[str] = field(default_factory=list)
@@ -57,12 +27,8 @@ class Script:
         self._left = list(self.scenario.answers)
         self._codes = list(self.scenario.codes)
 
-    def answer(self, prompt: Prompt) -> str:
-        text = clean(self._typed(prompt)).strip()
-        self.terminal.raw(f"{prompt.text}> {text}")
-        return text
-
-    def _typed(self, prompt: Prompt) -> str:
+    def answer(self, prompt: Question) -> str:
+        """What is typed at a prompt. Raises EndOfInput when no line is left, InputError for a line that fits no step."""
         intake = self.scenario.intake
         match prompt.kind.split(":"):
             case ["complaint"]:
@@ -76,7 +42,7 @@ class Script:
             case ["intake", question]:
                 given = (intake.model_extra or {}).get(question, [])
                 return " ".join(map(str, given if isinstance(given, list | tuple) else [given]))
-            case ["point"]:
+            case ["point"] | ["unproven"]:
                 return "yes"
             case ["minutes"]:
                 minutes = self._current.get("minutes")
@@ -91,7 +57,7 @@ class Script:
                 return str(self._current.get("reason", ""))
         return self._command(prompt.step)
 
-    def _command(self, step: Step | None) -> str:
+    def _command(self, step: Asked | None) -> str:
         """The next line of the scenario as typed at a step's prompt; another step is asked for by name first."""
         if not self._left:
             raise EndOfInput
@@ -124,14 +90,14 @@ class Script:
             case "run":
                 return f"run {v['run']}"
             case "close":
-                return f"close {v['close'] or ''}{place}".rstrip()
+                return f"close {v['close'] or NO_CAUSE}{place}"
         return "back"
 
 
 _STEPS = ("check", "reading", "repair", "retest")
 
 
-def _asked(step: Step, wanted: str, v: dict[str, Any]) -> bool:
+def _asked(step: Asked, wanted: str, v: dict[str, Any]) -> bool:
     """Whether the step asked for is the one that a scenario's line answers."""
     kinds = {"check": ("check",), "reading": ("check", "reading"), "repair": ("repair",), "retest": ("retest",)}
     if step.kind not in kinds.get(wanted, ()) or step.id != v[wanted]:
@@ -170,23 +136,3 @@ def _reply(wanted: str, v: dict[str, Any]) -> str:
         extra = [f"{k}={_typed(v[k])}" for k in CONDITIONS if v.get(k) is not None]
         return " ".join([str(v["reference"]), str(v["loaded"]), *extra])
     return _value(v)
-
-
-def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
-    """The id chosen by number, by id, or by the unmistakable beginning of either its id or its words. Raises InputError."""
-    ids = [c[0] for c in choices]
-    if not text:
-        raise InputError("nothing was typed", f"Type a number from 1 to {len(ids)}.")
-    if text.isascii() and text.isdigit():
-        number = int(text[:9])
-        if 1 <= number <= len(ids):
-            return ids[number - 1]
-        raise InputError(f"there is no answer {short(text)}", f"Type a number from 1 to {len(ids)}.")
-    word = text.lower()
-    if word in ids:
-        return word
-    begins = {i for i, says in choices if i.startswith(word) or says.lower().startswith(word)}
-    if len(begins) == 1:
-        return begins.pop()
-    hint = nearest(word, ids)
-    raise InputError(f"'{short(text)}' is not one of the answers", hint[:1].upper() + hint[1:])

@@ -1,0 +1,1 @@
+"""The conversation without a screen: a question out, an answer or a word in."""

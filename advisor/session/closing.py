@@ -1,0 +1,79 @@
+"""Asking for what closes a case, and for what opens it again."""
+
+from __future__ import annotations
+
+from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says
+from advisor.consultation.consultation import Consultation
+from advisor.consultation.situation import Situation
+from advisor.model.case import Case, Closed, Reopened, fold
+from advisor.model.question import Question
+from advisor.session import typed
+from advisor.session.describe import describe
+from advisor.session.picking import pick
+from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask
+
+
+def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str) -> Talk[Closed]:
+    """`close [CAUSE [PLACE]]`: says what will be confirmed, asks again where it is not proven, then who confirms it and why.
+
+    Raises InputError for an unknown cause or place, Back when it stays open.
+    """
+    assessment = s.assessment
+    name, place = typed.two(what)
+    if name == NO_CAUSE:
+        name = place = None
+    elif name is None:
+        name, place = confirmed(s)
+    elif place is None and name == assessment.leading.cause:
+        place = assessment.leading.place
+    event = closing(consultation, s.case, name, place, "", "")
+    room.say(describe(consultation, event), strong=True, hang=2)
+    lacks = proof_says(s)
+    if lacks:
+        room.say(lacks, strong=True, hang=2)
+        yield from _sure(room)
+    by = yield from _text(room, "name", "who confirms it", "Who confirms it?", "The record names who stands for the result.")
+    other = differs(assessment, name, place)
+    reason = ""
+    if other:
+        room.say(f"The ranking is led by: {other}, {assessment.leading.share:.0%}.", hang=2)
+        reason = yield from _text(
+            room, "reason", "why not that one", "Why not that one?", "The next technician must be able to follow."
+        )
+    return event.model_copy(update={"by": by, "reason": reason})
+
+
+def _sure(room: Room) -> Talk[None]:
+    """Asks once more before a case is closed without its proof. Raises Back when it stays open."""
+    room.say("Close it all the same?", strong=True)
+    room.options(tuple((c.id, c.says) for c in YES_OR_NO))
+    question = Question(
+        kind="unproven", text="Close it all the same?", prompt="yes or no", choices=YES_OR_NO, example="no",
+        why="A case that is closed without proof comes back as a warranty claim.",
+    )  # fmt: skip
+    if (yield from ask(room, question, lambda text: pick(text, question.pairs))) == "no":
+        raise Back
+
+
+def _text(room: Room, kind: str, prompt: str, text: str, why: str) -> Talk[str]:
+    """A line of free text; nothing typed stays empty."""
+    question = Question(kind=kind, text=text, prompt=prompt, free=True, optional=True, why=why)
+    return (yield from ask(room, question, str))
+
+
+def ask_reopening(room: Room, consultation: Consultation, case: Case) -> Talk[Reopened | None]:
+    """Why a closed case is opened again; None when it stays closed."""
+    closed = fold(case).closed
+    assert closed is not None
+    when = f" ({closed.at:%Y-%m-%d %H:%M} UTC)" if closed.at else ""
+    room.say(f"{describe(consultation, closed)}{when}", strong=True, hang=2)
+    room.say("Why is it opened again? Enter alone leaves it closed.")
+    try:
+        reason = yield from _text(room, "reopen", "reason", "Why is it opened again?", "The record keeps the reason.")
+    except (Back, Paused):
+        reason = ""
+    if not reason:
+        room.say("It stays closed.")
+        return None
+    room.say("Open again. If the fault came back: type run HOURS, and then how often.", hang=2)
+    return Reopened(reason=reason)

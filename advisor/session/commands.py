@@ -1,0 +1,228 @@
+"""The words at a step: each takes the conversation, what was typed after it, and the step."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from advisor.consultation import answers
+from advisor.consultation.episodes import retest_fits
+from advisor.consultation.ground import limits
+from advisor.consultation.steps import prepared
+from advisor.errors import InputError, nearest, short
+from advisor.model.case import Answered, Event, Limited, Reading, Repaired, Retested, Skipped, Undone, fold, taken_back
+from advisor.model.finding import Step
+from advisor.reasoning.likelihoods import places
+from advisor.session import typed
+from advisor.session.closing import ask_closing
+from advisor.session.conversation import Command, Conversation
+from advisor.session.describe import describe
+from advisor.session.room import Talk, note
+from advisor.session.said import WholeCase, Why
+
+HELP: Final = (
+    ("number or word", "the answer to the question"),
+    ("why", "why this is asked, what each answer would do, what else could be done"),
+    ("skip", "leave this step out (skip CHECK for another one; skip why TEXT says why)"),
+    ("other", "list other checks; other CHECK chooses one"),
+    ("back", "take the last answer back"),
+    ("note TEXT", "write something down for the record"),
+    ("show", "the whole ranking and what was done so far"),
+    ("correct CHECK = RESULT", "change an earlier answer"),
+    ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
+    ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
+    ("stands", "how the machine stands; say what is different when somebody moved it"),
+    ("pause", "save and leave; advisor resume goes on"),
+)
+
+
+def _why(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    c.room.said.append(Why(step, c.consultation.assess(c.room.case, robust=True)))
+    yield from ()
+
+
+def _show(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    c.room.said.append(WholeCase(c.room.case, c.assessment))
+    yield from ()
+
+
+def _help(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    for word, says in HELP:
+        c.room.say(f"{word}: {says}", indent=2, hang=2)
+    yield from ()
+
+
+def _stands(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    yield from c.stands()
+
+
+def _note(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    yield from note(c.room, rest)
+
+
+def _skip(c: Conversation, what: str, step: Step) -> Talk[None]:
+    """`skip [CHECK [PLACE]] [why TEXT]`: the reason goes into the record."""
+    what, why = typed.reason(what)
+    name, place = typed.two(what)
+    if name is None:
+        if step.kind not in ("check", "reading", "retest"):
+            raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
+        name, place = step.id, step.place
+    c.line(skip=name, place=place, why=why)
+    yield from ()
+
+
+def _back(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    """Takes the last answer back and asks that very question again."""
+    numbers = taken_back(c.room.case)
+    if c.chosen is not None:
+        c.chosen = None
+    elif not numbers:
+        raise InputError("nothing is left to take back", "Answer the question, or pause.")
+    else:
+        event = c.room.case.events[numbers[0]]
+        c.room.say(f"Taken back: {describe(c.consultation, event)}", hang=2)
+        c.store(*(Undone(number=n) for n in numbers))
+        c.chosen = _asked_by(c, event)
+    yield from ()
+
+
+def _asked_by(c: Conversation, event: Event) -> Step | None:
+    """The step that an event answered, to be asked again; None where it is what comes next anyway."""
+    by = event.by if isinstance(event, Retested) else event
+    if isinstance(by, Reading):
+        words = [answers.LOAD_TEST, by.circuit, by.start, by.end]
+    elif isinstance(by, Answered | Skipped):
+        words = [by.check, *([by.place] if by.place else [])]
+    else:
+        return None
+    try:
+        found = typed.step_named(c.situation, words, "retest" if isinstance(event, Retested) else "check")
+    except InputError:
+        return None
+    return None if (found.kind, found.key) == (c.next.kind, c.next.key) else found
+
+
+def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
+    """`correct CHECK [PLACE] = RESULT or number`."""
+    left, equals, right = what.partition("=")
+    name, place = typed.two(left)
+    if not equals or name is None:
+        raise InputError("what is to be corrected?", "Type correct CHECK = RESULT; show lists what was answered.")
+    check = answers.find_check(c.consultation.knowledge, name)
+    c.line(correct=name, place=place, **typed.outcome(check, right.strip()))
+    yield from ()
+
+
+def _limit(c: Conversation, what: str, *, available: bool) -> None:
+    known = limits(c.consultation.knowledge)
+    if what not in known:
+        raise InputError(f"'{what}' is no tool or state of the machine", nearest(what, known))
+    c.store(Limited(what=what, available=available))
+
+
+def _missing(c: Conversation, what: str, step: Step) -> Talk[None]:
+    _limit(c, what, available=False)
+    yield from ()
+
+
+def _have(c: Conversation, what: str, step: Step) -> Talk[None]:
+    _limit(c, what, available=True)
+    yield from ()
+
+
+def _other(c: Conversation, what: str, step: Step) -> Talk[None]:
+    """Lists other steps, or chooses one: another check, a place, or a load test of a run."""
+    if not what:
+        for i, other in enumerate(c.assessment.alternatives, 1):
+            extra = other.to_the_end - c.next.to_the_end
+            c.room.say(f"{i}  {other.title}: {other.minutes:.0f} min now, {extra:+.0f} min to the end", indent=2, hang=3)
+        _list_checks(c)
+        c.room.say("Type other and a number or a name.")
+        return
+    if what.isascii() and what.isdigit():
+        if not 1 <= int(what[:9]) <= len(c.assessment.alternatives):
+            raise InputError(f"there is no step {short(what)}", "Type other alone for the list.")
+        c.chosen = c.assessment.alternatives[int(what) - 1]
+        return
+    words = what.split()
+    spots, optional = typed.spots_for(c.situation, words)
+    place = (yield from c.place(spots, optional)) if spots else None
+    c.chosen = typed.step_named(c.situation, words, "check", place)
+    _say_price(c, c.chosen)
+    _say_hold(c, c.chosen)
+
+
+def _list_checks(c: Conversation) -> None:
+    state = fold(c.room.case)
+    done = {a.check for a in state.answers.values()} | {s.check for s in state.skipped.values()}
+    systems: dict[str, list[str]] = {}
+    for check in c.consultation.knowledge.checks.values():
+        if check.id not in done:
+            systems.setdefault(check.system, []).append(check.id)
+    for system, names in systems.items():
+        c.room.say(f"{system}: {', '.join(names)}", indent=2, hang=2)
+
+
+def _say_price(c: Conversation, step: Step) -> None:
+    """What a step that the technician chose costs against the one advised."""
+    if step.key in c.assessment.to_the_end and step.key != c.next.key:
+        extra = c.assessment.to_the_end[step.key] - c.next.to_the_end
+        c.room.say(f"Chosen instead of what is advised: about {max(extra, 0):.0f} min more to the end.", hang=2)
+
+
+def _say_hold(c: Conversation, step: Step) -> None:
+    for hold in c.situation.held(c.consultation.knowledge.checks[step.id]):
+        says = f"A rule says: {hold.until}" if hold.never else f"A rule says to wait with this until: {hold.until}"
+        c.room.say(says, strong=True, hang=2)
+        c.room.say("If you go on, the record says that you did.", hang=2)
+
+
+def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
+    """`repair CAUSE [PLACE]`: the repair chosen by the technician, shown before it is done."""
+    name, place = typed.two(what)
+    if name is None:
+        raise InputError("which cause was repaired?", "Type repair CAUSE, or repair CAUSE PLACE.")
+    entry = c.consultation.knowledge.causes.get(name)
+    spots = tuple(p for p in places(entry, c.consultation.machine) if p is not None) if entry else ()
+    if place is None and spots:
+        place = yield from c.place(spots, True)
+    event = c.event(repair=name, place=place)
+    assert isinstance(event, Repaired)
+    cause = c.consultation.knowledge.causes[event.cause]
+    share = next((s.share for s in c.assessment.ranking if s.cause == event.cause), 0.0)
+    if share < 0.01:
+        c.room.say(f"Think again: {cause.title.lower()} holds {share:.1%} of what is left.", strong=True, hang=2)
+    title = cause.title + (f" ({place})" if place else "")
+    chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=("Chosen by the technician.",))
+    c.chosen = prepared(c.situation, chosen)
+
+
+def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:
+    if not what:
+        raise InputError("which test is repeated?", "Type retest CHECK, or retest load-test CIRCUIT FROM TO.")
+    state, knowledge, machine = fold(c.room.case), c.consultation.knowledge, c.consultation.machine
+    if not state.repairs:
+        raise InputError("nothing was repaired yet", "Do it as a check: type other CHECK. Or say first: repair CAUSE.")
+    spots, optional = typed.spots_for(c.situation, what.split())
+    place = (yield from c.place(spots, optional)) if spots else None
+    step = typed.step_named(c.situation, what.split(), "retest", place)
+    run = (step.circuit, step.start or "", step.end or "") if step.circuit else None
+    if not retest_fits(knowledge, machine, state, state.repairs[max(state.repairs)], step.id, step.place, run):
+        c.room.say("This is another test, or another place, than that of the repair: it does not prove it.", strong=True)
+        c.room.say("It is written down, and the retest stays open.")
+    c.chosen = step
+
+
+def _run(c: Conversation, what: str, step: Step) -> Talk[None]:
+    yield from c.ran(what, step)
+
+
+def _close(c: Conversation, what: str, step: Step) -> Talk[None]:
+    c.room.store((yield from ask_closing(c.room, c.consultation, c.situation, what)))
+
+
+COMMANDS: Final[dict[str, Command]] = {
+    "why": _why, "show": _show, "help": _help, "?": _help, "skip": _skip, "other": _other, "back": _back, "note": _note,
+    "stands": _stands, "correct": _correct, "missing": _missing, "have": _have, "repair": _repair, "retest": _retest,
+    "run": _run, "close": _close,
+}  # fmt: skip

@@ -1,0 +1,287 @@
+"""The steps of a case: presents the next one, takes an answer or a word, stores the event, says what it meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from advisor.consultation import answers, counts
+from advisor.consultation.consultation import Consultation
+from advisor.consultation.reading_words import meaning
+from advisor.consultation.safety import cautions_of
+from advisor.consultation.scenario import to_event
+from advisor.consultation.situation import Situation
+from advisor.consultation.steps import back_to_work, moved, work_of
+from advisor.errors import InputError
+from advisor.model.case import Event, Moved, Overridden, Ran, Repaired, fold
+from advisor.model.finding import Assessment, Share, Step
+from advisor.model.question import Asked, Leader, Question, Warned
+from advisor.model.scenario import Line
+from advisor.session import typed
+from advisor.session.picking import pick
+from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask
+from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
+from advisor.session.standing import ask_stand
+from advisor.session.wording import says
+
+STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "pause", "help")
+
+Command = Callable[["Conversation", str, Step], Talk[None]]  # what was typed after the word, and the step
+
+
+@dataclass
+class Conversation:
+    """The steps of one case, from its intake to its end."""
+
+    room: Room
+    consultation: Consultation
+    commands: Mapping[str, Command]  # the words at a step
+    resumed: bool = False  # somebody may have moved the machine since
+    chosen: Step | None = None
+    _warned: set[str] = field(default_factory=set)
+    _standing: set[str] = field(default_factory=set)  # cautions told for the step before
+    _cautions: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())  # of the step presented: new, and standing
+    _situation: Situation | None = None
+    _assessment: Assessment | None = None
+
+    def run(self) -> Talk[None]:
+        """Until the case is closed. Raises Paused."""
+        self.reassess()
+        self.room.heading("Likely causes")
+        self.room.said.append(RankingShown(self.assessment.ranking))
+        self.room.said.append(News(Assessment((), (), ()), self.assessment))
+        if self.resumed and fold(self.room.case).closed is None:
+            try:
+                yield from self.stands()
+            except Back:
+                self.room.say("How the machine stands was not changed.")
+        presented: Step | None = None
+        while fold(self.room.case).closed is None:
+            step = self.chosen or self.next
+            if step == presented:
+                self.room.said.append(AskedAgain(self.situation, step))
+            else:
+                self._present(step)
+            presented = step
+            yield from self._take(step)
+        self.room.say("The case is closed.", strong=True)
+
+    # ---- what is known
+
+    @property
+    def assessment(self) -> Assessment:
+        assert self._assessment is not None
+        return self._assessment
+
+    @property
+    def situation(self) -> Situation:
+        assert self._situation is not None
+        return self._situation
+
+    @property
+    def last_ranking(self) -> tuple[Share, ...]:
+        """The ranking shown last; empty before the first."""
+        return self._assessment.ranking if self._assessment else ()
+
+    @property
+    def next(self) -> Step:
+        assert self.assessment.next is not None
+        return self.assessment.next
+
+    @property
+    def has_result(self) -> bool:
+        """Whether the case has come to a cause: repaired, or the repair is what comes next."""
+        return self._assessment is not None and (bool(fold(self.room.case).repairs) or self.next.kind in ("repair", "run"))
+
+    def reassess(self) -> None:
+        self._situation = self.consultation.situation(self.room.case)
+        self._assessment = self.consultation.assessed(self._situation)
+
+    # ---- a step
+
+    def _present(self, step: Step) -> None:
+        """A step in full. A caution that was told for the step before and still holds is said in one line."""
+        work = None if step.kind in ("run", "done") else work_of(self.situation, step)
+        own = cautions_of(self.consultation.knowledge, self.consultation.machine, step, work)
+        extra = [c for c in self.assessment.cautions if c not in self._warned]
+        ids = list(dict.fromkeys([*extra, *own]))
+        self._cautions = tuple(c for c in ids if c not in self._standing), tuple(c for c in ids if c in self._standing)
+        self.room.said.append(Presented(self.situation, step, *self._cautions))
+        self._warned.update(extra)
+        self._standing = set(ids)
+
+    def question(self, step: Step) -> Question:
+        """The question of a step with everything that a front end needs to show it."""
+        s, knowledge = self.situation, self.consultation.knowledge
+
+        def warned(ids: tuple[str, ...]) -> tuple[Warned, ...]:
+            return tuple(Warned(id=i, says=knowledge.cautions[i].says, why=knowledge.cautions[i].why) for i in ids)
+
+        check = knowledge.checks[step.id] if step.kind in ("check", "reading", "retest") else None
+        text, example = _wanted(step)
+        offered: tuple[Any, ...] = ()
+        if check is not None and step.circuit is None:
+            text = check.question
+            offered = tuple({"id": r.id, "says": r.says} for r in check.results)
+            example = check.results[0].id if check.measure is None else f"4.71 {check.measure.unit}"
+        return Question.model_validate(
+            {
+                "kind": "step", "text": text, "choices": offered, "several": check is not None and check.many,
+                "units": (check.measure.unit,) if check is not None and check.measure is not None else (),
+                "example": example, "step": Asked.of(step), "why": " ".join(step.reason[:2]), "reasons": step.reason,
+                "cautions_new": warned(self._cautions[0]), "cautions_standing": warned(self._cautions[1]),
+                "stands": dict(zip(s.ground.names, s.ground.value_names(s.stand), strict=True)),
+                "ranking": tuple(
+                    Leader(cause=r.cause, place=r.place, title=r.title, share=round(r.share, 4))
+                    for r in self.assessment.ranking[:5]
+                ),
+                "words": STEP_WORDS,
+            }
+        )  # fmt: skip
+
+    def _take(self, step: Step) -> Talk[None]:
+        """One line of input. Raises Paused."""
+        text = yield self.question(step)
+        word, _, rest = text.partition(" ")
+        command = self.commands.get(word.lower())
+        try:
+            if not text:
+                self.room.say("Type a number or a word; help lists the words.")
+            elif word.lower() == "pause":
+                raise Paused
+            elif command is not None:
+                yield from command(self, rest.strip(), step)
+            else:
+                yield from self._answer(text, step)
+        except Back:
+            self.room.say("Back at the step. Nothing was changed.")
+        except InputError as error:
+            self.room.refuse(error)
+
+    def line(self, **values: Any) -> None:
+        """Stores the event of one line of answers, made the same way as that of a scenario's line."""
+        self.store(self.event(**values))
+
+    def event(self, **values: Any) -> Event:
+        line = Line.model_validate({k: v for k, v in values.items() if v is not None})
+        return to_event(self.consultation.knowledge, self.consultation.machine, self.room.case, line)
+
+    def store(self, *events: Event) -> None:
+        """Stores events and says what they changed."""
+        before = self.assessment
+        for event in events:
+            self.room.store(event)
+        self.chosen = None
+        self.reassess()
+        told = [e for e in events if not isinstance(e, Moved)]
+        for text in meaning(self.consultation, fold(self.room.case), told[-1]) if told else ():
+            self.room.say(text)
+        self.room.said.append(Meant(tuple(b for b in self.assessment.because if b not in before.because)))
+        self.room.said.append(News(before, self.assessment))
+        self.room.heading("Likely causes")
+        self.room.said.append(RankingShown(self.assessment.ranking, before.ranking))
+
+    # ---- an answer to the step itself
+
+    def _answer(self, text: str, step: Step) -> Talk[None]:
+        if step.kind == "repair":
+            return (yield from self._repaired(text, step))
+        if step.kind == "run":
+            return (yield from self.ran(text, step))
+        if step.kind in ("check", "retest") and step.circuit is None:
+            values = typed.result(self.consultation.knowledge.checks[step.id], text, step)
+        elif step.kind in ("reading", "retest"):
+            values = typed.load_test(text, step)
+        else:
+            raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
+        event = self.event(**values)
+        if step.kind != "retest":
+            self._override(step)
+        before, after = moved(step)
+        self.store(*before, event, *after)
+
+    def _override(self, step: Step) -> None:
+        """A step done although a rule says to wait is written down as such."""
+        for hold in self.situation.held(self.consultation.knowledge.checks[step.id]):
+            self.room.store(Overridden(check=step.id, hold=hold.until))
+
+    def stands(self) -> Talk[None]:
+        """Shows how the machine stands, and writes down what is different by now."""
+        changed = yield from ask_stand(self.room, self.situation)
+        if changed:
+            self.room.store(Moved(to=changed, found=True))
+            self.reassess()
+
+    def place(self, spots: tuple[str, ...], optional: bool) -> Talk[str | None]:
+        """One of the places by number or name; None when it need not be known and is not."""
+        pairs = tuple((p, p) for p in spots)
+        self.room.say("At which place?" + (" (Enter alone: not known)" if optional else ""), strong=True)
+        self.room.options(pairs)
+        question = Question.model_validate(
+            {
+                "kind": "place", "text": "At which place?", "prompt": "place", "optional": optional, "example": "1",
+                "choices": tuple({"id": p, "says": p} for p in spots), "why": "The same check tells of one place only.",
+            }
+        )  # fmt: skip
+        return (yield from ask(self.room, question, lambda text: None if optional and not text else pick(text, pairs)))
+
+    def _repaired(self, text: str, step: Step) -> Talk[None]:
+        if text.lower() not in ("done", "yes", "y"):
+            raise InputError(
+                f"'{text}' is no answer to a repair", "Type done when it is repaired, or another word; help lists them."
+            )
+        points = {}
+        self.room.say("Tick off the work:", strong=True)
+        for point in self.consultation.knowledge.causes[step.id].repair.workmanship:
+            self.room.say(f"- {point}", indent=2, hang=2)
+            ticked = Question(
+                kind="point", text=point, prompt="yes or no", choices=YES_OR_NO, example="yes",
+                why="What is not done like this stands under the open points of the record.",
+            )  # fmt: skip
+            points[point] = (yield from ask(self.room, ticked, _picked(ticked))) == "yes"
+        took = Question(
+            kind="minutes", text="How many minutes did it take?", prompt="minutes it took", optional=True,
+            units=("min", "h"), example="50 min", why="The record shows the time of the job.",
+        )  # fmt: skip
+        minutes = yield from ask(self.room, took, typed.minutes)
+        early = not self.situation.proofs_seen(step.id, step.place)
+        event = self.event(repair=step.id, place=step.place, minutes=minutes)
+        assert isinstance(event, Repaired)
+        if early:
+            self.room.say("The record will say that it was repaired before it was proven.", hang=2)
+        before, after = moved(step)
+        self.store(*before, event.model_copy(update={"points": points, "early": early}), *after)
+
+    def ran(self, text: str, step: Step) -> Talk[None]:
+        """`run HOURS`, then how often the fault came back."""
+        event = self.event(run=counts.run_hours(*answers.number(text)))
+        asked = Question(
+            kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
+            units=("times",), example="0", why="Hours count only when somebody says that the fault stayed away.",
+        )  # fmt: skip
+        again = yield from ask(self.room, asked, typed.times)
+        assert isinstance(event, Ran)
+        # A machine that has run stands as at work: the way back is part of the run.
+        before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
+        self.store(*before, event.model_copy(update={"recurrences": again}))
+
+    def stand_words(self) -> tuple[str, ...]:
+        """How the machine stands, in words."""
+        s = self.situation
+        return tuple(says(s.knowledge, n, v) for n, v in zip(s.ground.names, s.ground.value_names(s.stand), strict=True))
+
+
+def _picked(question: Question) -> Callable[[str], str]:
+    return lambda text: pick(text, question.pairs)
+
+
+def _wanted(step: Step) -> tuple[str, str]:
+    """The question of a step that is no check with results, and an example of an answer."""
+    if step.circuit is not None:
+        return f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "11.84 11.52"
+    if step.kind == "repair":
+        return "Is it repaired? Type done.", "done"
+    if step.kind == "run":
+        return "How many hours has it run?", "6.5 h"
+    return "Close the case? Type close.", "close"

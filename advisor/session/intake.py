@@ -1,0 +1,166 @@
+"""The questions before the first check: complaint, codes, conditions, how often in how many hours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from advisor.consultation.answers import number
+from advisor.consultation.counts import counted
+from advisor.consultation.scenario import intake_answers
+from advisor.errors import InputError
+from advisor.model.case import CODES, HOURS, OCCURRENCES, State, Told, fold
+from advisor.model.knowledge import Intake, Knowledge
+from advisor.model.question import Question
+from advisor.model.trouble_code import TroubleCode, parse_code
+from advisor.session.picking import pick
+from advisor.session.room import Back, Room, Talk, ask, choices
+
+_COUNTS = {
+    OCCURRENCES: ("How many times did it happen?", ("times",), "6", "It tells how long a fault may hide while somebody looks."),
+    HOURS: (
+        "In how many working hours?", ("h", "min"), "14 h",
+        "Times and hours tell how long the machine must run after the repair.",
+    ),
+}  # fmt: skip
+
+
+def ask_complaint(room: Room) -> Talk[str]:
+    """The complaint that a case begins with."""
+    pairs = tuple((c.id, c.title) for c in room.knowledge.complaints.values())
+    room.heading("What is the complaint?")
+    room.options(pairs)
+
+    def parse(text: str) -> str:
+        if not text:
+            raise InputError("a case starts with its complaint", "Type the number of the line that comes nearest.")
+        return pick(text, pairs)
+
+    question = Question(
+        kind="complaint", text="What is the complaint?", prompt="complaint", choices=choices(pairs), example="1",
+        why="It decides which causes come first.",
+    )  # fmt: skip
+    while True:
+        try:
+            return (yield from ask(room, question, parse))
+        except Back:
+            room.say("This is the first question. Type pause to leave.")
+
+
+def pending(knowledge: Knowledge, state: State) -> tuple[str, ...]:
+    """The questions that were not answered yet, in order; none for a case that began with all its answers."""
+    if state.opened is None or not state.opened.asks:
+        return ()
+    answered = {*state.told, *state.opened.intake}
+    if state.told and state.told[-1] == CODES and state.opened.codes:
+        answered.remove(CODES)  # nothing says that the last code was typed
+    return tuple(q for q in questions(knowledge) if q not in answered)
+
+
+def questions(knowledge: Knowledge) -> tuple[str, ...]:
+    """Every question of the intake after the complaint, in order."""
+    return (CODES, *knowledge.intake, OCCURRENCES, HOURS)
+
+
+@dataclass
+class IntakeTalk:
+    """Asks what must be known at the start, and any of it again. Enter alone always means: not known."""
+
+    room: Room
+
+    def run(self) -> Talk[None]:
+        """Asks what is pending; each answer is stored before the next question. `back` asks the one before again."""
+        opened = fold(self.room.case).opened
+        assert opened is not None
+        left = pending(self.room.knowledge, fold(self.room.case))
+        if not left:
+            return
+        entry = self.room.knowledge.complaints[opened.complaint]
+        self.room.say(f"Complaint: {entry.title}", strong=True)
+        self.room.say(f"First: {entry.first}", hang=2)
+        by_machine = set(opened.intake) - set(fold(self.room.case).told)
+        order = [q for q in questions(self.room.knowledge) if q not in by_machine]
+        at = order.index(left[0])
+        first_time = set(left)
+        while at < len(order):
+            if order[at] not in left:  # told before a pause
+                at += 1
+                continue
+            try:
+                yield from self.one(order[at], more=order[at] in first_time)
+                left = tuple(q for q in left if q != order[at])
+                at += 1
+            except Back:
+                if at == 0:
+                    self.room.say("Nothing is before this question. pause saves and leaves.")
+                else:
+                    at -= 1
+                    left = (*left, order[at])
+                    first_time.discard(order[at])
+
+    def one(self, question: str, *, more: bool = False) -> Talk[None]:
+        """Asks one question. `more`: further codes are added to those typed so far."""
+        if question == CODES:
+            opened = fold(self.room.case).opened
+            yield from self._codes(opened.codes if opened is not None and more else ())
+        elif question in _COUNTS:
+            number = yield from self._count(question)
+            self.room.store(Told(question=question, number=number))
+        else:
+            words = yield from self._conditions(self.room.knowledge.intake[question])
+            self.room.store(Told(question=question, words=words))
+
+    def _codes(self, known: tuple[str, ...]) -> Talk[None]:
+        self.room.heading("Fault codes on the display")
+        self.room.say(
+            "Type them as shown, one a line: SPN 522990 FMI 10 OC 6, or 522990/10, or the four raw bytes B8 04 03 0A.", hang=2
+        )
+        self.room.say("Enter alone: no more codes.")
+        if known:
+            self.room.say(f"Typed so far: {'; '.join(known)}", hang=2)
+        question = Question(
+            kind="code", text="Which fault code is on the display?", prompt="code", optional=True, example="522990/10",
+            why="A code names the circuit that the controller blames, and how it failed.",
+        )  # fmt: skip
+        found = known
+        while True:
+            code = yield from ask(self.room, question, lambda text: (parse_code(text), text) if text else None)
+            if code is None:
+                break
+            found = (*found, code[1])
+            self.room.store(Told(question=CODES, words=found))
+            self.room.say(code_words(self.room.knowledge, code[0]), hang=2)
+        if not found:
+            self.room.store(Told(question=CODES))
+
+    def _conditions(self, entry: Intake) -> Talk[tuple[str, ...]]:
+        pairs = tuple((r.id, r.says) for r in entry.results)
+        self.room.heading(entry.title)
+        self.room.say(entry.question + (" (several numbers are allowed)" if entry.many else ""))
+        self.room.options(pairs)
+
+        def parse(text: str) -> tuple[str, ...]:
+            words = text.replace(",", " ").split() if entry.many else [text] if text else []
+            return intake_answers(self.room.knowledge, entry.id, [pick(w, pairs) for w in words])
+
+        question = Question(
+            kind=f"intake:{entry.id}", text=entry.question, prompt=entry.id, choices=choices(pairs), several=entry.many,
+            optional=True, example="1 2" if entry.many and len(pairs) > 1 else "1",
+            why="It makes some causes likelier than others.",
+        )  # fmt: skip
+        return (yield from ask(self.room, question, parse))
+
+    def _count(self, kind: str) -> Talk[float | None]:
+        text, units, example, why = _COUNTS[kind]
+        self.room.say(text)
+        question = Question(kind=kind, text=text, prompt=kind, optional=True, units=units, example=example, why=why)
+        return (yield from ask(self.room, question, lambda typed: counted(kind, *number(typed)) if typed else None))
+
+
+def code_words(knowledge: Knowledge, code: TroubleCode) -> str:
+    """What the controller saw, in plain words."""
+    mode = knowledge.fault_modes.get(code.fmi)
+    says = mode.says if mode else "this failure mode is not in the knowledge"
+    if code.ambiguous:
+        return f"The bytes do not tell which parameter is meant (old packing). Failure mode {code.fmi}: {says}"
+    times = f", {code.occurrences} times" if code.occurrences else ""
+    return f"Parameter {code.spn}, failure mode {code.fmi}{times}: {says}"

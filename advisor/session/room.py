@@ -1,0 +1,129 @@
+"""What every talk shares: the case, what was said, and asking until an answer can be read, with the words of every prompt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from advisor.errors import AdvisorError, InputError
+from advisor.model.case import Case, Event, Noted
+from advisor.model.knowledge import Knowledge
+from advisor.model.question import Choice, Question
+from advisor.session.said import Heading, Line, Options, Said
+
+T = TypeVar("T")
+Talk = Generator[Question, str, T]  # gives questions, gets what was typed
+
+WORDS = ("why", "skip", "back", "note", "pause", "help")
+OFTEN = 2  # refusals after which the list is offered
+
+
+class Back(Exception):
+    """The question before is wanted."""
+
+
+class Paused(Exception):
+    """The technician leaves; what was said so far is kept."""
+
+
+@dataclass
+class Room:
+    """The case of a talk. `append` stores an event before anything is said of it."""
+
+    knowledge: Knowledge
+    case: Case = field(default_factory=Case)
+    append: Callable[[Event], None] = lambda event: None
+    said: list[Said] = field(default_factory=list)
+
+    def say(self, text: str = "", *, strong: bool = False, indent: int = 0, hang: int = 0) -> None:
+        self.said.append(Line(text, strong, indent, hang))
+
+    def heading(self, title: str) -> None:
+        self.said.append(Heading(title))
+
+    def options(self, pairs: tuple[tuple[str, str], ...]) -> None:
+        self.said.append(Options(pairs))
+
+    def refuse(self, error: AdvisorError) -> None:
+        """One line that says what is wrong, one that says what to do."""
+        self.say(f"Not taken: {error.what}.", strong=True, hang=2)
+        if error.hint:
+            self.say(error.hint, hang=2)
+
+    def store(self, event: Event) -> None:
+        self.append(event)
+        self.case = self.case.then(event)
+
+
+def choices(pairs: tuple[tuple[str, str], ...]) -> tuple[Choice, ...]:
+    """(id, words) as choices."""
+    return tuple(Choice(id=i, says=says) for i, says in pairs)
+
+
+YES_OR_NO = choices((("yes", "Yes"), ("no", "No")))
+
+
+def ask(room: Room, question: Question, parse: Callable[[str], T]) -> Talk[T]:
+    """Asks until `parse` takes the answer. Raises Back and Paused for those words."""
+    question = question.model_copy(update={"words": WORDS})
+    refused = 0
+    while True:
+        text = yield question
+        try:
+            given = yield from _words(room, question, text)
+            if given is not None:
+                return parse(given)
+        except InputError as error:
+            refused += 1
+            room.refuse(error)
+            if question.example and question.example not in error.hint:
+                room.say(f"Here you could type: {question.example}", hang=2)
+            room.say(question.text, strong=True, hang=2)
+            if refused >= OFTEN and question.choices:
+                room.options(question.pairs)
+
+
+def _words(room: Room, question: Question, text: str) -> Talk[str | None]:
+    """The answer in what was typed; None when it was a word and that is done."""
+    word, _, rest = text.partition(" ")
+    word = word.lower()
+    if question.free and rest:  # a sentence may begin with any word
+        return text
+    match word:
+        case "pause":
+            raise Paused
+        case "back":
+            raise Back
+        case "help" | "?":
+            _help(room, question)
+        case "why":
+            room.say(question.why or "The answer goes into the record.", hang=2)
+        case "note":
+            yield from note(room, rest.strip())
+        case "skip":
+            if not question.optional:
+                raise InputError("this question cannot be skipped", "Answer it, or type back or pause.")
+            return ""
+        case _:
+            return text
+    return None
+
+
+def _help(room: Room, question: Question) -> None:
+    room.say(question.text, strong=True, hang=2)
+    room.options(question.pairs)
+    if question.example:
+        room.say(f"You could type: {question.example}", hang=2)
+    if question.optional:
+        room.say("Enter alone, or skip: not known.")
+    room.say("why: the reason. back: the question before. note TEXT: for the record.", hang=2)
+    room.say("pause: save and leave; advisor resume goes on.", hang=2)
+
+
+def note(room: Room, text: str) -> Talk[None]:
+    """Writes something down for the record; asks what, where nothing was typed after the word."""
+    text = text or (yield Question(kind="note", text="What is to be noted?", prompt="note", free=True, optional=True))
+    if text:
+        room.store(Noted(text=text))
+        room.say("Noted.")
