@@ -79,6 +79,7 @@ def start(
 def resume(
     case: ACase = None,
     machine: Annotated[Path | None, typer.Option("--machine", help="Machine file, to be held to the one it began with.")] = None,
+    copy: Annotated[bool, typer.Option("--copy", help="Of a damaged case: go on in a copy of what is whole.")] = False,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
@@ -87,7 +88,7 @@ def resume(
     """Go on with a case."""
     from advisor.commands import case as command
 
-    leave(command.resume(Layers(knowledge, shop), data_dir, case, machine, plain=plain))
+    leave(command.resume(Layers(knowledge, shop), data_dir, case, machine, plain=plain, copy=copy))
 
 
 @app.command()
@@ -289,6 +290,7 @@ def proof(
 @app.command()
 def verify(
     case: ACase = None,
+    code: Annotated[str | None, typer.Option("--code", help="Check code that a job card or a record has.")] = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
@@ -300,7 +302,7 @@ def verify(
     """
     from advisor.commands import verify as command
 
-    leave(command.verify(Layers(knowledge, shop), data_dir, case, as_json=as_json))
+    leave(command.verify(Layers(knowledge, shop), data_dir, case, code, as_json=as_json))
 
 
 app.command()(find)

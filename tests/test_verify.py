@@ -70,7 +70,7 @@ def test_a_case_as_it_was_answered_passes(file: Path, capsys: pytest.CaptureFixt
     assert run(["verify", file.stem, "--data-dir", str(file.parent), "--knowledge", str(SMALL)]) == 0
     said = capsys.readouterr().out
     assert f"Case {file.stem}: the record is what was answered." in said
-    assert found["head"][:16] in said
+    assert found["code"] in said
     assert "What no file can show by itself" in said
 
 
@@ -156,3 +156,27 @@ def test_the_file_stays_as_it_is(file: Path, capsys: pytest.CaptureFixture[str])
     before = {p.name: p.read_bytes() for p in file.parent.iterdir()}
     verified(file, capsys)
     assert {p.name: p.read_bytes() for p in file.parent.iterdir()} == before
+
+
+def test_a_code_on_the_card_shows_a_cut_and_an_edit_of_the_end(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The code written down stands for everything up to its event: later events do no harm, a cut or an edit shows."""
+    arguments = ["verify", file.stem, "--data-dir", str(file.parent), "--knowledge", str(SMALL)]
+    _, found = verified(file, capsys)
+    card = found["code"]
+    assert run([*arguments, "--code", card.upper().replace("-", " ")]) == 0
+    with CaseStore(file.parent).open(file.stem) as case:
+        case.append(Noted(text="later"), MORNING)
+    assert run([*arguments, "--code", card]) == 0
+    assert f"event {found['events'] - 1}. Up to there" in " ".join(capsys.readouterr().out.split())
+    lines = file.read_bytes().splitlines(keepends=True)
+    file.write_bytes(b"".join(lines[:-2]))
+    assert verified(file, capsys)[0] == 0
+    assert run([*arguments, "--code", card]) == 1
+    assert "cut off" in capsys.readouterr().out
+
+
+def test_the_record_prints_the_code_that_verify_shows(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Paper and file can be held against each other."""
+    _, found = verified(file, capsys)
+    assert run(["record", file.stem, "--data-dir", str(file.parent), "--knowledge", str(SMALL)]) == 0
+    assert found["code"] in capsys.readouterr().out

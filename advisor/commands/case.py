@@ -11,19 +11,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands.shared import Layers, case_store, load_knowledge, now, page_out, print_out
-from advisor.errors import CaseDamaged, ExitCode, InputError, StoreError, UsageError, nearest
+from advisor.errors import CaseDamaged, EndOfInput, ExitCode, InputError, StoreError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 
 if TYPE_CHECKING:
+    from advisor.commands.keeping import Keeping
     from advisor.consultation.consultation import Consultation
     from advisor.model.knowledge import Knowledge
     from advisor.model.machine import Machine
     from advisor.session.session import Session
-    from advisor.store.folder import CaseInfo, CaseStore, OpenCase, StoredCase
+    from advisor.store.folder import CaseInfo, CaseStore
+    from advisor.store.open_case import OpenCase, StoredCase
     from advisor.terminal.client import Answerer
     from advisor.terminal.environment import Terminal
 
-    Front = Callable[[Session, Sequence[OpenCase]], None]  # plays a session; the case is in the list once it is begun
+    Front = Callable[[Session, Sequence[Keeping]], None]  # plays a session; the case is in the list once it is begun
 
 
 def start(
@@ -62,10 +64,10 @@ def start(
         return _begin(Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed)
     answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(terminal)
 
-    def front(session: Session, begun: Sequence[OpenCase]) -> None:
+    def front(session: Session, begun: Sequence[Keeping]) -> None:
         play(terminal, answerer, session)
 
-    return _begin(terminal, front, knowledge, case_store(data_dir), complaint, fixed)
+    return _begin(terminal, front, knowledge, case_store(data_dir), complaint, fixed, asks=scenario is None)
 
 
 def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
@@ -79,11 +81,13 @@ def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
 
 
 def _begin(
-    terminal: Terminal, front: Front, knowledge: Knowledge, store: CaseStore, complaint: str | None, fixed: dict[str, Any]
-) -> ExitCode:
+    terminal: Terminal, front: Front, knowledge: Knowledge, store: CaseStore, complaint: str | None, fixed: dict[str, Any],
+    *, asks: bool = False,
+) -> ExitCode:  # fmt: skip
     """The complaint, then a case file, then everything else: each answer is on the disk before the next question."""
     from contextlib import ExitStack
 
+    from advisor.commands.keeping import Keeping
     from advisor.consultation.scenario import machine_says
     from advisor.model.machine import Machine
     from advisor.session.session import Session
@@ -94,20 +98,22 @@ def _begin(
     if "machine" not in fixed:
         terminal.line("No machine file was given: a generic layout stands in (two tracks, one bulkhead plug, one splice).", hang=2)
     machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
-    begun: list[OpenCase] = []
+    begun: list[Keeping] = []
     with ExitStack() as stack:
 
-        def begin(name: str) -> tuple[Opened, Callable[[Event], None]]:
+        def begin(name: str) -> tuple[Opened, Callable[..., None]]:
             opened = Opened(complaint=name, intake=machine_says(knowledge, machine), asks=True, **fixed)
-            open_case = stack.enter_context(store.create(opened, knowledge.digest, now()))
-            begun.append(open_case)
+            open_case = store.create(opened, knowledge.digest, now())
+            keeping = Keeping(terminal, store, open_case, asks=asks)
+            stack.callback(keeping.close)
+            begun.append(keeping)
             terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
-            return opened, lambda event: open_case.append(event, now())
+            return opened, keeping.append
 
-        return _play(terminal, front, store, Session.fresh(knowledge, begin, complaint), begun)
+        return _play(terminal, front, Session.fresh(knowledge, begin, complaint), begun)
 
 
-def _lines(session: Session, begun: Sequence[OpenCase]) -> None:
+def _lines(session: Session, begun: Sequence[Keeping]) -> None:
     """A session as lines of JSON on standard output and input."""
     from advisor.session.lines import converse
 
@@ -115,10 +121,10 @@ def _lines(session: Session, begun: Sequence[OpenCase]) -> None:
         sys.stdout.write(line + "\n")
         sys.stdout.flush()
 
-    converse(session, write, lambda: sys.stdin.readline() or None, lambda: begun[0].stored.case_id if begun else None)
+    converse(session, write, lambda: sys.stdin.readline() or None, lambda: begun[0].open_case.stored.case_id if begun else None)
 
 
-def _play(terminal: Terminal, front: Front, store: CaseStore, session: Session, begun: Sequence[OpenCase]) -> ExitCode:
+def _play(terminal: Terminal, front: Front, session: Session, begun: Sequence[Keeping]) -> ExitCode:
     """A session in front of somebody; `terminal` takes what is said around it. Whatever ends it, the case is on the disk."""
     from advisor.session.wording import heads
 
@@ -126,23 +132,28 @@ def _play(terminal: Terminal, front: Front, store: CaseStore, session: Session, 
     try:
         front(session, begun)
         code = session.code
+    except EndOfInput:  # while nothing could be saved
+        code = ExitCode.PAUSED
     except KeyboardInterrupt:
         terminal.line()
     if not begun:
         terminal.line("Nothing was begun, so nothing was saved.")
         return code
+    keeping = begun[0]
     if session.last_ranking:
         with suppress(StoreError):  # a help for the next time, and no part of the case
-            store.keep_ranking(begun[0].stored.case_id, session.room.knowledge.digest, heads(session.last_ranking))
-    _saved(terminal, begun[0])
+            name = keeping.open_case.stored.case_id
+            keeping.store.keep_ranking(name, session.room.knowledge.digest, heads(session.last_ranking))
+    _saved(terminal, keeping)
     return code
 
 
-def _saved(terminal: Terminal, open_case: OpenCase) -> None:
-    name = open_case.stored.case_id
-    closed = fold(open_case.case).closed is not None
-    terminal.line("Saved." if closed else f"Saved. Go on with: advisor resume {name}")
-    terminal.line(f"The record: advisor record {name} --format html --out {name}.html", hang=2)
+def _saved(terminal: Terminal, keeping: Keeping) -> None:
+    stored = keeping.open_case.stored
+    name, where = stored.case_id, f" --data-dir {keeping.store.folder}" if keeping.moved else ""
+    closed = fold(stored.case).closed is not None
+    terminal.line("Saved." if closed else f"Saved. Go on with: advisor resume {name}{where}", hang=2)
+    terminal.line(f"The record: advisor record {name}{where} --format html --out {name}.html", hang=2)
 
 
 def named_now(knowledge: Knowledge, stored: StoredCase) -> StoredCase:
@@ -170,8 +181,14 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
     return Consultation(for_machine(knowledge, machine), machine)
 
 
-def resume(layers: Layers, data_dir: Path | None, case: str | None, machine_file: Path | None = None, *, plain: bool) -> ExitCode:
-    """Goes on with a case, the newest when none is named. A machine file is held to the machine the case began with."""
+def resume(
+    layers: Layers, data_dir: Path | None, case: str | None, machine_file: Path | None = None, *, plain: bool, copy: bool = False
+) -> ExitCode:
+    """Goes on with a case, the newest when none is named; with `copy`, with what stands before a damage in it.
+
+    A machine file is held to the machine the case began with.
+    """
+    from advisor.commands.keeping import Keeping
     from advisor.session.session import Session
     from advisor.terminal.client import Person, play
     from advisor.terminal.environment import Terminal
@@ -179,6 +196,9 @@ def resume(layers: Layers, data_dir: Path | None, case: str | None, machine_file
     store = case_store(data_dir)
     name = store.newest() if case is None else store.resolve(case)
     terminal = Terminal.of_process(plain=plain)
+    if copy:
+        name = store.copy_sound(name)
+        terminal.line(f"What stands before the damage was copied to case {name}. The damaged file stays as it is.", hang=2)
     with store.open(name) as open_case:
         for message in open_case.messages:
             terminal.line(f"Note: {message}", hang=2)
@@ -191,11 +211,14 @@ def resume(layers: Layers, data_dir: Path | None, case: str | None, machine_file
             return ExitCode.OK
         renew(terminal, store, knowledge, open_case)
         told = named_now(knowledge, open_case.stored)
+        keeping = Keeping(terminal, store, open_case)
         session = Session.going_on(
-            knowledge, told.case, lambda event: open_case.append(event, now()), consultation=consultation_of(knowledge, told),
-            resumed=True,
+            knowledge, told.case, keeping.append, consultation=consultation_of(knowledge, told), resumed=True
         )  # fmt: skip
-        return _play(terminal, lambda session, begun: play(terminal, person, session), store, session, [open_case])
+        try:
+            return _play(terminal, lambda session, begun: play(terminal, person, session), session, [keeping])
+        finally:
+            keeping.close()
 
 
 def _opened_again(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_case: OpenCase) -> bool:
@@ -284,10 +307,11 @@ def show(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bo
 
     store = case_store(data_dir)
     knowledge = load_knowledge(layers)
-    stored = named_now(knowledge, store.read(store.newest() if case is None else store.resolve(case)))
+    stored = named_now(knowledge, store.read(store.newest() if case is None else store.resolve(case), damaged=True))
     consultation = consultation_of(knowledge, stored)
     if as_json:
         print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
+        refuse_damage(stored)
         return ExitCode.OK
     terminal = Terminal.of_process(plain=plain)
     assessment = consultation.assess(stored.case)
@@ -303,4 +327,14 @@ def show(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bo
         for text in step.reason:
             terminal.line(text)
     stage.show(terminal, consultation, stored.case, assessment)
+    refuse_damage(stored)
     return ExitCode.OK
+
+
+def refuse_damage(*found: StoredCase) -> None:
+    """After what is whole was shown: the damage is what was found. Raises CaseDamaged."""
+    from advisor.store.folder import go_on_hint
+
+    for stored in found:
+        if stored.damage is not None:
+            raise CaseDamaged(str(stored.damage), go_on_hint(stored.case_id))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from advisor.commands.case import consultation_of, named_now
+from advisor.commands.case import consultation_of, named_now, refuse_damage
 from advisor.commands.shared import (
     Layers,
     case_store,
@@ -18,6 +19,9 @@ from advisor.commands.shared import (
     write_whole,
 )
 from advisor.errors import ExitCode, UsageError, nearest
+
+if TYPE_CHECKING:
+    from advisor.store.open_case import StoredCase
 
 FORMATS = ("md", "html", "json", "pdf")
 
@@ -48,8 +52,8 @@ def record(
     if out is not None:
         check_out(out, "--out", replace=over)
     knowledge = load_knowledge(layers)
-    found = [named_now(knowledge, store.read(name)) for name in names]
-    views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), head) for s in found]
+    found = [named_now(knowledge, store.read(name, damaged=True)) for name in names]
+    views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), _head(s, head)) for s in found]
     paper = settings.get("paper", "A4" if chosen == "pdf" else "")
     if pair is None:
         view = views[0]
@@ -59,6 +63,7 @@ def record(
         text = makers.get(chosen, render.compared_html)(compare(*views))
     if out is None:
         print_out(text)
+        refuse_damage(*found)
         return ExitCode.OK
     if chosen == "pdf":
         from advisor.commands.printing import pdf_of
@@ -71,7 +76,14 @@ def record(
         from advisor.commands.printing import show_file
 
         show_file(out)
+    refuse_damage(*found)
     return ExitCode.OK
+
+
+def _head(stored: StoredCase, told: dict[str, str]) -> dict[str, str]:
+    """The record's head with the check of the case file; a record of a damaged case says so itself."""
+    damage = {} if stored.damage is None else {"DAMAGED FILE": " ".join(stored.messages)}
+    return {**damage, **told, "Check code of the case": f"{stored.check} after event {len(stored.case.events) - 1}"}
 
 
 def _format(form: str | None, out: Path | None, *, shown: bool) -> str:

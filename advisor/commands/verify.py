@@ -9,12 +9,10 @@ from typing import TYPE_CHECKING
 
 from advisor.commands.case import consultation_of, named_now
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
-from advisor.errors import ExitCode
+from advisor.errors import ExitCode, short
 
 if TYPE_CHECKING:
     from advisor.store.folder import Verified
-
-SHOWN = 16  # digits of a hash that somebody can write down
 
 
 @dataclass(frozen=True)
@@ -26,8 +24,11 @@ class Failed:
     hint: str
 
 
-def verify(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bool) -> ExitCode:
-    """Recomputes a case's chain of lines and weighs every event again; exit 1 at the first that is not as it was answered."""
+def verify(layers: Layers, data_dir: Path | None, case: str | None, code: str | None = None, *, as_json: bool) -> ExitCode:
+    """Recomputes a case's chain of lines and weighs every event again; exit 1 at the first that is not as it was answered.
+
+    `code` is a check code of a job card: exit 1 too when no line of the file has it.
+    """
     from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
@@ -37,15 +38,28 @@ def verify(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: 
         failed = Failed(found.good, str(found.problem), "Keep the file as it is and copy it; nothing was changed.")
     else:
         failed, same = _weighed(layers, data_dir, found)
+    carded = _carded(found, code)
+    if failed is None and carded is not None and carded < 0:
+        what = f"no event of the file has the check code '{short(code)}'"
+        failed = Failed(found.good, what, "Its end was cut off, or the file was edited; or the code was copied wrong.")
     if as_json:
-        keys = {"case": found.case_id, "ok": failed is None, "events": found.good, "head": found.head, "sealed": found.sealed}
+        keys: dict[str, object] = {"case": found.case_id, "ok": failed is None, "events": found.good, "head": found.head}
+        keys |= {"code": found.codes[-1] if found.codes else None, "sealed": found.sealed, "code_at": carded}
         bad = None if failed is None else {"event": failed.event, "what": failed.what, "hint": failed.hint}
         print_out(json.dumps({"format": 1, **keys, "knowledge_same": same, "failed": bad}, indent=2, sort_keys=True))
     else:
         terminal = Terminal.of_process(plain=True)
-        for text in _lines(found, failed, same=same):
+        for text in _lines(found, failed, carded, same=same):
             terminal.line(text, hang=2)
     return ExitCode.OK if failed is None else ExitCode.FAILURE
+
+
+def _carded(found: Verified, code: str | None) -> int | None:
+    """The event that a check code of a card stands for; -1 for none, None when no code was given."""
+    if code is None:
+        return None
+    bare = "".join(c for c in code.lower() if c.isalnum())
+    return next((n for n, one in enumerate(found.codes) if one.replace("-", "") == bare), -1)
 
 
 def _weighed(layers: Layers, data_dir: Path | None, found: Verified) -> tuple[Failed | None, bool]:
@@ -66,7 +80,7 @@ def _weighed(layers: Layers, data_dir: Path | None, found: Verified) -> tuple[Fa
     return Failed(number, f"cannot be weighed: {error.what}", hint.strip()), same
 
 
-def _lines(found: Verified, failed: Failed | None, *, same: bool) -> tuple[str, ...]:
+def _lines(found: Verified, failed: Failed | None, carded: int | None, *, same: bool) -> tuple[str, ...]:
     if failed is not None:
         good = (
             f"The {failed.event} events before it are as they were written." if failed.event else "No event before it can be read."
@@ -85,9 +99,12 @@ def _lines(found: Verified, failed: Failed | None, *, same: bool) -> tuple[str, 
         lines.append("The knowledge has changed since: the answers stand, and what follows from them is weighed anew.")
     if not found.sealed:
         lines.append("The last line was written by an older program: a change of that line alone cannot show.")
+    if carded is not None:
+        later = found.good - 1 - carded
+        lines.append(f"The code of the card is that of event {carded}. Up to there the file is as it was then; {later} came later.")
     lines += [
-        f"Check of the last line: {found.head[:SHOWN]}. Write it on the filed record.",
-        "What no file can show by itself: lines cut off at its end, and an edit by somebody who computes every check anew."
-        " Both change the check of the last line.",
+        f"Check code: {found.codes[-1]} after event {found.good - 1}. Write both on the job card; the record prints them too.",
+        "What no file can show by itself: lines cut off at its end, and an edit by somebody who computes every check anew.",
+        "Both change the check code. Hold the file against a card with: advisor verify CASE --code CODE.",
     ]
     return tuple(lines)

@@ -56,6 +56,8 @@ class Conversation:
                 yield from self.stands()
             except Back:
                 self.room.say("How the machine stands was not changed.")
+            except InputError as error:  # it could not be saved
+                self.room.refuse(error)
         presented: Step | None = None
         while fold(self.room.case).closed is None:
             step = self.chosen or self.next
@@ -170,8 +172,7 @@ class Conversation:
     def store(self, *events: Event) -> None:
         """Stores events and says what they changed."""
         before = self.assessment
-        for event in events:
-            self.room.store(event)
+        self.room.store(*events)
         self.chosen = None
         self.reassess()
         told = [e for e in events if not isinstance(e, Moved)]
@@ -196,15 +197,13 @@ class Conversation:
         else:
             raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
         event = self.event(**values)
-        if step.kind != "retest":
-            self._override(step)
         before, after = moved(step)
-        self.store(*before, event, *after)
+        self.store(*(self._overrides(step) if step.kind != "retest" else ()), *before, event, *after)
 
-    def _override(self, step: Step) -> None:
+    def _overrides(self, step: Step) -> list[Event]:
         """A step done although a rule says to wait is written down as such."""
-        for hold in self.situation.held(self.consultation.knowledge.checks[step.id]):
-            self.room.store(Overridden(check=step.id, hold=hold.until))
+        held = self.situation.held(self.consultation.knowledge.checks[step.id])
+        return [Overridden(check=step.id, hold=hold.until) for hold in held]
 
     def stands(self) -> Talk[None]:
         """Shows how the machine stands, and writes down what is different by now."""

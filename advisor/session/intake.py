@@ -89,6 +89,8 @@ class IntakeTalk:
                 yield from self.one(order[at], more=order[at] in first_time)
                 left = tuple(q for q in left if q != order[at])
                 at += 1
+            except InputError as error:  # it could not be saved
+                self.room.refuse(error)
             except Back:
                 if at == 0:
                     self.room.say("Nothing is before this question. pause saves and leaves.")

@@ -29,11 +29,11 @@ class Paused(Exception):
 
 @dataclass
 class Room:
-    """The case of a talk. `append` stores an event before anything is said of it."""
+    """The case of a talk. `append` stores any number of events, all or none, before anything is said of them."""
 
     knowledge: Knowledge
     case: Case = field(default_factory=Case)
-    append: Callable[[Event], None] = lambda event: None
+    append: Callable[..., None] = lambda *events: None
     said: list[Said] = field(default_factory=list)
 
     def say(self, text: str = "", *, strong: bool = False, indent: int = 0, hang: int = 0) -> None:
@@ -51,9 +51,11 @@ class Room:
         if error.hint:
             self.say(error.hint, hang=2)
 
-    def store(self, event: Event) -> None:
-        self.append(event)
-        self.case = self.case.then(event)
+    def store(self, *events: Event) -> None:
+        """Events that belong together. Raises InputError for those that could not be saved and were left out."""
+        self.append(*events)
+        for event in events:
+            self.case = self.case.then(event)
 
 
 def choices(pairs: tuple[tuple[str, str], ...]) -> tuple[Choice, ...]:

@@ -8,7 +8,7 @@ from advisor.consultation.consultation import Consultation
 from advisor.consultation.scenario import machine_of
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import ExitCode, InputError
-from advisor.model.case import Case, Event, Opened, fold
+from advisor.model.case import Case, Opened, fold
 from advisor.model.finding import Share
 from advisor.model.knowledge import Knowledge
 from advisor.model.question import Ended, Question
@@ -20,7 +20,7 @@ from advisor.session.intake import IntakeTalk, ask_complaint
 from advisor.session.room import Back, Paused, Room, Talk
 from advisor.session.said import Said, plain
 
-Begin = Callable[[str], tuple[Opened, Callable[[Event], None]]]
+Begin = Callable[[str], tuple[Opened, Callable[..., None]]]
 
 
 class Session:
@@ -46,7 +46,7 @@ class Session:
 
     @classmethod
     def going_on(
-        cls, knowledge: Knowledge, case: Case, append: Callable[[Event], None], *, consultation: Consultation | None = None,
+        cls, knowledge: Knowledge, case: Case, append: Callable[..., None], *, consultation: Consultation | None = None,
         resumed: bool = False,
     ) -> Session:  # fmt: skip
         """A case that was begun before, from where it stopped."""
@@ -55,7 +55,7 @@ class Session:
         return session
 
     @classmethod
-    def reopening(cls, knowledge: Knowledge, case: Case, append: Callable[[Event], None], consultation: Consultation) -> Session:
+    def reopening(cls, knowledge: Knowledge, case: Case, append: Callable[..., None], consultation: Consultation) -> Session:
         """Only the question why a closed case is opened again."""
         session = cls(Room(knowledge, case, append))
         session._talk = session._opening_again(consultation)

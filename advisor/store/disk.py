@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import os
 import tempfile
 from collections.abc import Iterator
@@ -52,22 +53,49 @@ def write_whole(path: Path, data: bytes) -> None:
             raise
 
 
-def append(path: Path, data: bytes, size: int) -> None:
-    """Adds bytes to a file that must be `size` bytes long; after a failure the file is that long again."""
+Stamp = tuple[int, int, int]  # which file, how long, and when it was changed
+
+
+def stamp(path: Path) -> Stamp | None:
+    """Tells whether a file was touched since; None for one that cannot be looked at."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def append(path: Path, data: bytes, before: bytes, known: Stamp | None) -> Stamp | None:
+    """Adds bytes to a file that must hold `before` and nothing else; after a failure it holds that again.
+
+    `known` is the file's stamp when it was seen last: only one that was touched since is read again, whole.
+    """
+    size = len(before)
     with reported("write", path), open(path, "r+b", buffering=0) as file:
-        if file.seek(0, os.SEEK_END) != size:
-            raise StoreError(f"{path} was changed by something else while it was open", "Leave the case and resume it.")
+        if known is None or stamp(path) != known or known[1] != size:
+            _hold_to(path, file.read(size + 1), before)
+        file.seek(size)
         try:
-            written = 0
-            while written < len(data):
-                taken = file.write(data[written:])
-                if not taken:
-                    raise OSError(errno.EIO, "the disk takes no more bytes")
-                written += taken
+            _write_all(file, data)
             os.fsync(file.fileno())
         except BaseException:
             file.truncate(size)
             raise
+    return stamp(path)
+
+
+def _hold_to(path: Path, found: bytes, before: bytes) -> None:
+    if found != before:
+        raise StoreError(f"{path} was changed by something else while it was open", "Leave the case and resume it.")
+
+
+def _write_all(file: io.FileIO, data: bytes) -> None:
+    written = 0
+    while written < len(data):
+        taken = file.write(data[written:])
+        if not taken:
+            raise OSError(errno.EIO, "the disk takes no more bytes")
+        written += taken
 
 
 def move_tail_aside(path: Path, tail: bytes, size: int) -> Path:

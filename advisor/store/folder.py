@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import os
+import re
 import secrets
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -17,24 +18,23 @@ from hashlib import sha256
 from itertools import product
 from pathlib import Path
 from tempfile import TemporaryFile
-from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
 from pydantic import BaseModel
 
-from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError
-from advisor.model.case import Case, Event, KnowledgeChanged, Opened, fold
-from advisor.store.disk import append, move_tail_aside, reported, write_whole
-from advisor.store.lines import ABOVE, Contents, Header, event_line, header_line, scan
+from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError, UsageError
+from advisor.model.case import Case, Event, Opened, fold
+from advisor.store.disk import move_tail_aside, reported, write_whole
+from advisor.store.lines import ABOVE, DIGITS, LETTERS, Contents, Header, check_code, event_line, header_line, own_id, scan
+from advisor.store.open_case import OpenCase, StoredCase, with_events
 
 if TYPE_CHECKING:
     from filelock import BaseFileLock
 
 SUFFIX = ".jsonl"
 RANKING = ".ranking"
-# Letters and digits that are not mistaken for one another on a dirty screen or in handwriting.
-_LETTERS = "acdefhjkmnprtuvwxy"
-_DIGITS = "23456789"
+NEWEST = "begun-last"  # holds the id of the case that was begun last
+_ID = re.compile(r"[0-9]{8}-[a-z0-9]{2,3}(\.[0-9]{1,4})?")
 
 
 class _Kept(BaseModel):
@@ -42,18 +42,6 @@ class _Kept(BaseModel):
 
     knowledge: str
     ranking: dict[str, float]
-
-
-@dataclass(frozen=True)
-class StoredCase:
-    """A case as its file holds it; messages say what was found that needs telling."""
-
-    case_id: str
-    path: Path
-    created: datetime
-    knowledge_digest: str  # of the knowledge the case goes on with
-    case: Case
-    messages: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -79,55 +67,9 @@ class Verified:
     path: Path
     good: int  # events before the first that is not as it was written; all of them without a problem
     head: str  # SHA-256 of the last line that could be read
+    codes: tuple[str, ...]  # the short check code after each good event, for the job card
     sealed: bool  # the last line carries its own hash, so that a change of it would show
     problem: Problem | None = None
-
-
-class OpenCase:
-    """A case open for writing; a context manager that holds its lock until it is closed."""
-
-    def __init__(self, stored: StoredCase, lock: BaseFileLock, size: int, last_line: bytes) -> None:
-        self._stored = stored
-        self._lock = lock
-        self._size = size
-        self._last_line = last_line
-
-    @property
-    def stored(self) -> StoredCase:
-        """Id, path, creation, knowledge and events as they are on the disk now."""
-        return self._stored
-
-    @property
-    def case(self) -> Case:
-        return self._stored.case
-
-    @property
-    def messages(self) -> tuple[str, ...]:
-        return self._stored.messages
-
-    def append(self, event: Event, now: datetime) -> None:
-        """Writes one event with the time `now` (aware); when this returns, it is on the disk.
-
-        Raises InputError for an event no file can hold and StoreError when it could not be written; the file and the
-        case are then as they were. Raises ValueError when the case was closed.
-        """
-        if not self._lock.is_locked:
-            raise ValueError("the case was closed")
-        line, kept = event_line(len(self.case.events), event, now, self._last_line)
-        append(self._stored.path, line + b"\n", self._size)
-        self._size += len(line) + 1
-        self._last_line = line
-        self._stored = _with_events(self._stored, (*self.case.events, kept))
-
-    def close(self) -> None:
-        """Lets go of the lock; closing twice does nothing."""
-        self._lock.release()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self.close()
 
 
 class CaseStore:
@@ -143,7 +85,10 @@ class CaseStore:
         return tuple(info for info, _ in rows)
 
     def newest(self) -> str:
-        """The id of the case created last that can be read. Raises NotFound when there is none."""
+        """The id of the case begun last that can be read. Raises NotFound when there is none."""
+        begun = self._pointed_at()
+        if begun is not None:
+            return begun
         for info in self.list():
             if info.created is not None:
                 return info.case_id
@@ -165,11 +110,16 @@ class CaseStore:
         hint = f"Did you mean {near[0]}?" if near else "See them all with: advisor cases"
         raise NotFound(f"there is no case {text!r} in {self.folder}", hint)
 
-    def read(self, case_id: str) -> StoredCase:
-        """A case as it is now, without a lock. Raises NotFound, CaseDamaged, CaseNewer, StoreError."""
+    def read(self, case_id: str, *, damaged: bool = False) -> StoredCase:
+        """A case as it is now, without a lock. Raises NotFound, CaseDamaged, CaseNewer, StoreError.
+
+        `damaged`: what stands before a damage is good, and is given with the damage. Without an event it is refused.
+        """
         case_id = self.resolve(case_id)
         contents, _ = self._scan(case_id)
-        stored = self._stored(case_id, contents)
+        stored = self._stored(case_id, contents, damaged=damaged)
+        if stored.damage is not None:
+            return replace(stored, messages=(_damage_says(stored),))
         if not contents.tail:
             return stored
         message = (
@@ -185,10 +135,9 @@ class CaseStore:
         problem, path = contents.problem, self.path(case_id)
         if problem is None and contents.tail:
             problem = Problem(Location(str(path), data.count(b"\n") + 1, 1), "the line is not complete")
-        good = len(contents.events)
-        if problem is not None and problem.what == ABOVE:
-            good = max(0, good - 1)
-        return Verified(case_id, path, good, sha256(contents.last_line).hexdigest(), contents.sealed, problem)
+        good = len(_sound(contents))
+        codes = tuple(map(check_code, data.split(b"\n")[1 : 1 + good]))
+        return Verified(case_id, path, good, sha256(contents.last_line).hexdigest(), codes, contents.sealed, problem)
 
     def keep_ranking(self, case_id: str, digest: str, ranking: dict[str, float]) -> None:
         """Keeps the ranking shown last, with the knowledge it came from, beside the case; the caller holds its lock."""
@@ -218,7 +167,7 @@ class CaseStore:
                 torn = move_tail_aside(stored.path, contents.tail, size)
                 cut = f"the last line was cut short ({len(contents.tail)} bytes) and was moved to {torn.name}"
                 stored = replace(stored, messages=(f"{stored.path}: {cut}",))
-            return OpenCase(stored, lock, size, contents.last_line)
+            return OpenCase(stored, lock, data[:size])
         except BaseException:
             lock.release()
             raise
@@ -237,8 +186,10 @@ class CaseStore:
             line, kept = event_line(0, opened, now, first)
             data = first + b"\n" + line + b"\n"
             write_whole(path, data)
-            stored = StoredCase(case_id, path, header.created, knowledge_digest, Case((kept,)))
-            return OpenCase(stored, lock, len(data), line)
+            with suppress(StoreError):
+                self._point_at(case_id)
+            stored = StoredCase(case_id, path, header.created, knowledge_digest, Case((kept,)), check=check_code(line))
+            return OpenCase(stored, lock, data)
         except BaseException:
             lock.release()
             raise
@@ -275,18 +226,86 @@ class CaseStore:
             data = path.read_bytes()
         return scan(str(path), case_id, data), data
 
-    def _stored(self, case_id: str, contents: Contents) -> StoredCase:
-        if contents.problem is not None:
+    def _stored(self, case_id: str, contents: Contents, *, damaged: bool = False) -> StoredCase:
+        header, events = contents.header, _sound(contents)
+        if contents.problem is not None and not (damaged and events):
+            raise CaseDamaged(str(contents.problem), go_on_hint(case_id) if events else "")
+        assert header is not None  # a file without a header has a problem
+        stored = StoredCase(case_id, self.path(case_id), header.created, header.knowledge, Case(), damage=contents.problem)
+        stored = replace(stored, check=check_code(contents.last_line))
+        return with_events(stored, events)
+
+    def copy_sound(self, case_id: str) -> str:
+        """Copies what stands before a damage to a case beside it, whose id is returned; the damaged file stays as it is.
+
+        Raises NotFound, CaseDamaged when nothing stands before it, UsageError when there is no damage.
+        """
+        case_id = self.resolve(case_id)
+        contents, data = self._scan(case_id)
+        events = _sound(contents)
+        if contents.problem is None:
+            raise UsageError(f"case {case_id} is not damaged", f"Go on with: advisor resume {case_id}")
+        if not events:
             raise CaseDamaged(str(contents.problem))
-        assert contents.header is not None  # a file without a header has a problem
-        header = contents.header
-        stored = StoredCase(case_id, self.path(case_id), header.created, header.knowledge, Case())
-        return _with_events(stored, contents.events)
+        sound = b"".join(line + b"\n" for line in data.split(b"\n")[: 1 + len(events)])
+        return self.keep_beside(case_id, sound)
+
+    def keep_beside(self, case_id: str, data: bytes) -> str:
+        """Keeps the lines of a case under the first free id beside those of the same case. Raises StoreError."""
+        number = 2
+        while True:
+            name = f"{own_id(case_id)}.{number}"
+            with suppress(CaseLocked):
+                lock = self.locked(name)
+                try:
+                    if not self.path(name).exists():
+                        write_whole(self.path(name), data)
+                        return name
+                finally:
+                    lock.release()
+            number += 1
+
+    def rescue(self, case: OpenCase) -> OpenCase:
+        """Writes an open case to this folder, from memory, and goes on with it here. Its file elsewhere stays as it is.
+
+        Raises StoreError; the case is then still open where it was.
+        """
+        self.prove_writable()
+        case_id, path = case.stored.case_id, self.path(case.stored.case_id)
+        lock = self.locked(case_id)
+        try:
+            with reported("read", path):
+                there = path.read_bytes() if path.exists() else b""
+            if not case.data.startswith(there):
+                raise StoreError(f"{path} is another case, or has other answers", "Choose another folder.")
+            write_whole(path, case.data)
+            moved = OpenCase(replace(case.stored, path=path, messages=()), lock, case.data)
+        except BaseException:
+            lock.release()
+            raise
+        with suppress(StoreError):
+            self._point_at(case_id)
+        with suppress(StoreError):
+            case.close()
+        return moved
+
+    def _point_at(self, case_id: str) -> None:
+        """Remembers which case was begun last: the clock may go back before the next."""
+        write_whole(self.folder / NEWEST, case_id.encode())
+
+    def _pointed_at(self) -> str | None:
+        """The case begun last, where that is known and it can be read."""
+        with suppress(AdvisorError, OSError, UnicodeDecodeError):
+            name = (self.folder / NEWEST).read_text(encoding="ascii").strip()
+            if _ID.fullmatch(name) and self.path(name).is_file():
+                self.read(name)
+                return name
+        return None
 
     def _info(self, case_id: str) -> CaseInfo:
         path = self.path(case_id)
         try:
-            stored = self.read(case_id)
+            stored = self.read(case_id, damaged=True)
         except AdvisorError as error:
             return CaseInfo(case_id, path, trouble=error.what)
         state = fold(stored.case)
@@ -306,7 +325,7 @@ class CaseStore:
     def _claim(self, now: datetime) -> tuple[str, BaseFileLock]:
         """A case id that nobody uses, and its lock."""
         dice = secrets.SystemRandom()
-        pairs, triples = list(product(_LETTERS, _DIGITS)), list(product(_LETTERS, _DIGITS, _LETTERS))
+        pairs, triples = list(product(LETTERS, DIGITS)), list(product(LETTERS, DIGITS, LETTERS))
         for suffix in (*dice.sample(pairs, len(pairs)), *dice.sample(triples, len(triples))):
             case_id = f"{now:%Y%m%d}-{''.join(suffix)}"
             if self.path(case_id).exists():
@@ -332,17 +351,27 @@ class CaseStore:
         return lock
 
 
+def go_on_hint(case_id: str) -> str:
+    """What to do with a case that is damaged after its first event."""
+    return f"Go on with what stands before it: advisor resume {case_id} --copy. The damaged file stays as it is."
+
+
+def _sound(contents: Contents) -> tuple[Event, ...]:
+    """The events before the first that is not as it was written."""
+    above = contents.problem is not None and contents.problem.what == ABOVE
+    return contents.events[: max(0, len(contents.events) - above)]
+
+
+def _damage_says(stored: StoredCase) -> str:
+    count = len(stored.case.events)
+    return f"DAMAGED after {count} event{'s' if count > 1 else ''}: {stored.damage}; only what stands before it is shown"
+
+
 def default_folder() -> Path:
     """Where the user's own data lie on this system."""
     from platformdirs import user_data_dir
 
     return Path(user_data_dir("advisor", appauthor=False))
-
-
-def _with_events(stored: StoredCase, events: tuple[Event, ...]) -> StoredCase:
-    """The stored case with these events; the newest change of knowledge is the one it goes on with."""
-    digests = [event.digest for event in events if isinstance(event, KnowledgeChanged)]
-    return replace(stored, case=Case(events), knowledge_digest=digests[-1] if digests else stored.knowledge_digest)
 
 
 def _sort_time(info: CaseInfo, path: Path) -> float:

@@ -139,6 +139,20 @@ def scan(path: str, case_id: str, data: bytes) -> Contents:
     return Contents(header, tuple(events), lines[-1], tail, sealed=sealed)
 
 
+# Letters and digits that are not mistaken for one another on a dirty screen or in handwriting.
+LETTERS: Final = "acdefhjkmnprtuvwxy"
+DIGITS: Final = "23456789"
+
+
+def check_code(last_line: bytes) -> str:
+    """Eight letters and digits that stand for a line and so for all lines above it, for a job card: 37 bits of its SHA-256."""
+    left, code, signs = int.from_bytes(sha256(last_line).digest(), "big"), "", LETTERS + DIGITS
+    for _ in range(8):
+        left, sign = divmod(left, len(signs))
+        code += signs[sign]
+    return f"{code[:4]}-{code[4:]}"
+
+
 def own_id(case_id: str) -> str:
     """The id a case was given, without the number of a continuation that is kept beside it."""
     return case_id.partition(".")[0]

@@ -205,7 +205,7 @@ def _extended(store: CaseStore, case_id: str, there: str, data: bytes) -> Taken:
                 return Taken(case_id, there, "locked", events)  # written to since it was looked at
             if tail:
                 move_tail_aside(path, tail, len(old))
-            append(path, data[len(old) :], len(old))
+            append(path, data[len(old) :], old, None)
     except CaseLocked:
         return Taken(case_id, there, "locked", events)
     return Taken(case_id, there, "extended", events, old.count(b"\n") - 1)

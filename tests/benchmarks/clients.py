@@ -33,7 +33,7 @@ def by_lines(scenario: Scenario) -> tuple[list[Event], int]:
     """The events that a client of the lines comes to, and how many lines came out."""
     events: list[Event] = []
     script, asked = Script(scenario), [""]
-    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), events.append)
+    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), lambda *new: events.extend(new))
 
     def read() -> str | None:
         try:
@@ -48,7 +48,7 @@ def by_lines(scenario: Scenario) -> tuple[list[Event], int]:
 def by_terminal(scenario: Scenario) -> list[Event]:
     """The events that the terminal comes to."""
     events: list[Event] = []
-    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), events.append)
+    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), lambda *new: events.extend(new))
     play(Terminal(output=io.StringIO(), blocks=False), Script(scenario), session)
     return events
 

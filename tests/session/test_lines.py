@@ -33,7 +33,7 @@ def spoken(*replies: str) -> tuple[list[dict[str, Any]], list[Event]]:
     events: list[Event] = []
     out: list[str] = []
     left = list(replies)
-    session = Session.going_on(small_knowledge(), Case((BEGUN,)), events.append)
+    session = Session.going_on(small_knowledge(), Case((BEGUN,)), lambda *new: events.extend(new))
     converse(session, out.append, lambda: left.pop(0) if left else None, lambda: "CASE")
     return [json.loads(line) for line in out], events
 
@@ -78,7 +78,7 @@ def by_lines(scenario: Scenario) -> list[Event]:
     """A scenario played by a client that knows only the lines of JSON."""
     events: list[Event] = []
     script, asked = Script(scenario), [""]
-    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), events.append)
+    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), lambda *new: events.extend(new))
 
     def read() -> str | None:
         value = {k: v for k, v in json.loads(asked[-1]).items() if k != "said"}
@@ -93,7 +93,7 @@ def by_lines(scenario: Scenario) -> list[Event]:
 
 def by_terminal(scenario: Scenario) -> list[Event]:
     events: list[Event] = []
-    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), events.append)
+    session = Session.going_on(real_knowledge(), Case((opening(real_knowledge(), scenario),)), lambda *new: events.extend(new))
     terminal = Terminal(output=io.StringIO(), blocks=False)
     play(terminal, Script(scenario), session)
     return events

@@ -84,7 +84,7 @@ def test_only_the_owner_can_read_a_case(store: CaseStore) -> None:
     finally:
         os.umask(before)
     modes = {path.suffix: stat.S_IMODE(path.stat().st_mode) for path in store.folder.iterdir()}
-    assert modes == {".jsonl": 0o600, ".lock": 0o600, ".torn-1": 0o600}
+    assert modes == {".jsonl": 0o600, ".lock": 0o600, ".torn-1": 0o600, "": 0o600}
     assert stat.S_IMODE(store.folder.stat().st_mode) == 0o700
 
 
@@ -292,7 +292,8 @@ def test_every_event_is_synced_before_append_returns(store: CaseStore, monkeypat
     with store.create(OPENED, "d1", NOON) as case:
         path = case.stored.path
         assert synced[0] == (False, path.stat().st_size)
-        assert [is_folder for is_folder, _ in synced] == [False] + ([True] if os.name != "nt" else [])
+        each = [False] + ([True] if os.name != "nt" else [])
+        assert [is_folder for is_folder, _ in synced] == each * 2  # the case, then the note of which was begun last
         case.append(NOTES[0], NOON)
         assert synced[-1] == (False, path.stat().st_size)
 
@@ -426,8 +427,8 @@ def test_ids_are_short_and_never_used_twice(store: CaseStore) -> None:
 
 def test_longer_ids_follow_when_the_short_ones_are_used_up(store: CaseStore, monkeypatch: pytest.MonkeyPatch) -> None:
     """More cases in a day than there are short suffixes get a third letter."""
-    monkeypatch.setattr(folder_module, "_LETTERS", "ac")
-    monkeypatch.setattr(folder_module, "_DIGITS", "2")
+    monkeypatch.setattr(folder_module, "LETTERS", "ac")
+    monkeypatch.setattr(folder_module, "DIGITS", "2")
     lengths = sorted(len(made(store, notes=())) for _ in range(6))
     assert lengths == [11, 11, 12, 12, 12, 12]
     with pytest.raises(StoreError, match="no case id left"):

@@ -41,7 +41,7 @@ def told(*typed: str, before: tuple[Event, ...] = (BEGUN,)) -> tuple[Event, ...]
     """The events of an intake into which these lines were typed."""
     terminal = Terminal(output=io.StringIO(), source=io.StringIO("".join(f"{line}\n" for line in typed)), blocks=False)
     events = list(before)
-    play(terminal, Person(terminal), Session.going_on(small_knowledge(), Case(before), events.append))
+    play(terminal, Person(terminal), Session.going_on(small_knowledge(), Case(before), lambda *new: events.extend(new)))
     return tuple(events)
 
 

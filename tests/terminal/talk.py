@@ -45,6 +45,8 @@ def talk(
     case = Case(tuple(events))
     laid_out = generic_machine() if machine is None else Machine.model_validate(machine)
     consultation = Consultation(knowledge or small_knowledge(), laid_out)
-    session = Session.going_on(consultation.knowledge, case, events.append, consultation=consultation, resumed=resumed)
+    session = Session.going_on(
+        consultation.knowledge, case, lambda *new: events.extend(new), consultation=consultation, resumed=resumed
+    )
     play(terminal, Person(terminal), session)
     return Talk(output.getvalue(), events, session.code, session.room.case)
