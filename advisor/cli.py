@@ -16,6 +16,7 @@ import typer
 
 from advisor.cli_knowledge import knowledge_app
 from advisor.cli_options import ACase, AsJson, DataDir, KnowledgeDir, Plain, Shop, TheCase, leave, settings
+from advisor.cli_shop import shop_app, store_app
 from advisor.cli_tools import config, find, machine_app
 from advisor.commands.shared import Layers
 from advisor.errors import AdvisorError, ExitCode, InputError, StoreError, UsageError
@@ -27,6 +28,7 @@ app = typer.Typer(
     " failure, 2 usage, 3 no such case or file, 4 case locked, 5 paused without a result, 130 interrupted.",
 )  # fmt: skip
 app.add_typer(knowledge_app, name="knowledge")
+app.add_typer(store_app, name="store")
 
 app.add_typer(machine_app, name="machine")
 
@@ -305,6 +307,7 @@ def verify(
     leave(command.verify(Layers(knowledge, shop), data_dir, case, code, as_json=as_json))
 
 
+app.add_typer(shop_app)
 app.command()(find)
 app.command()(config)
 

@@ -42,7 +42,7 @@ def test_broken_input_is_explained(
     code, *wanted = (folder / "expected").read_text(encoding="utf-8").splitlines()
     for name, value in names.items():
         command = command.replace(name, value)
-    for variable in ("ADVISOR_DATA_DIR", "ADVISOR_KNOWLEDGE", "ADVISOR_SHOP"):
+    for variable in ("ADVISOR_DATA_DIR", "ADVISOR_KNOWLEDGE", "ADVISOR_SHOP", "ADVISOR_STORE"):
         monkeypatch.delenv(variable, raising=False)
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.setattr("sys.argv", ["advisor"])  # as the installed command, whoever runs the tests

@@ -77,7 +77,7 @@ def send(store: CaseStore, file: Path, case_ids: Sequence[str]) -> Sent:
     left_out = []
     for case_id in case_ids:
         try:
-            files[case_id + SUFFIX] = _complete(store, case_id)
+            files[case_id + SUFFIX] = complete_lines(store, case_id)
         except AdvisorError as error:
             left_out.append((case_id, error.what))
     manifest = _Manifest(cases=tuple(_Entry(file=n, sha256=sha256(d).hexdigest()) for n, d in files.items()))
@@ -95,7 +95,7 @@ def send(store: CaseStore, file: Path, case_ids: Sequence[str]) -> Sent:
     return Sent(tuple(n.removesuffix(SUFFIX) for n in files), tuple(left_out), len(whole))
 
 
-def _complete(store: CaseStore, case_id: str) -> bytes:
+def complete_lines(store: CaseStore, case_id: str) -> bytes:
     """The complete lines of a readable case."""
     store.read(case_id)  # refuses a damaged one
     path = store.path(case_id)

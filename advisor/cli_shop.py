@@ -1,0 +1,42 @@
+"""The commands of a shop with many laptops: the shared store, and keeping in step with it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from advisor.cli_options import AsJson, DataDir, leave
+
+shop_app = typer.Typer(rich_markup_mode=None)
+store_app = typer.Typer(rich_markup_mode=None, help="Make the shop's shared store of cases.")
+
+
+@shop_app.command()
+def sync(
+    store: Annotated[
+        str | None,
+        typer.Argument(envvar="ADVISOR_STORE", help="A folder, sqlite:///FILE or postgresql://USER@COMPUTER/NAME."),
+    ] = None,
+    whole: Annotated[
+        bool, typer.Option("--whole", help="Look at every case of the store again, not only at what came since.")
+    ] = False,
+    data_dir: DataDir = None,
+    as_json: AsJson = False,
+) -> None:
+    """Send the shared store what it lacks, and fetch what is lacking here."""
+    from advisor.commands import sync as command
+
+    leave(command.sync(data_dir, store, whole=whole, as_json=as_json))
+
+
+@store_app.command("new")
+def store_new(
+    store: Annotated[str, typer.Argument(help="sqlite:///FILE or postgresql://USER@COMPUTER/NAME.")],
+    technician: Annotated[list[str] | None, typer.Option("--technician", help="Role that may read and add cases.")] = None,
+    foreman: Annotated[list[str] | None, typer.Option("--foreman", help="Role that may only read.")] = None,
+) -> None:
+    """Make the tables of a shared store, or bring older ones up to date."""
+    from advisor.commands import sync as command
+
+    leave(command.store_new(store, tuple(technician or ()), tuple(foreman or ())))
