@@ -74,3 +74,14 @@ def test_a_rule_of_the_shop_is_held_to_its_cases(tmp_path: Path, capsys: pytest.
     (rules / "ours.cases.yaml").write_text("- {rule: ours, fires: true, complaint: motion-without-steering}\n", encoding="utf-8")
     assert run(["knowledge", "check", "--knowledge", str(SMALL), "--shop", str(tmp_path / "shop")]) == 1
     assert "ours" in capsys.readouterr().out
+
+
+def test_the_settings_name_the_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """`advisor config shop-knowledge FOLDER` lays the shop over the shipped knowledge in every command that names none."""
+    monkeypatch.setenv("ADVISOR_CONFIG", str(tmp_path / "config.toml"))
+    ours = shop(tmp_path, "extends: coupling-grip\ntitle: Grip as the yard does it\n")
+    assert run(["config", "shop-knowledge", str(ours)]) == 0
+    assert run(["knowledge", "list"]) == 0
+    assert "coupling-grip: Grip as the yard does it" in capsys.readouterr().out
+    assert run(["knowledge", "list", "--knowledge", str(SMALL)]) == 0
+    assert "Grip as the yard does it" not in capsys.readouterr().out

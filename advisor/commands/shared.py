@@ -49,7 +49,15 @@ def load_knowledge(layers: Layers) -> Knowledge:
     """The knowledge of the folders asked for. Raises KnowledgeError with every problem of their files."""
     from advisor.library.parser import load
 
-    return load(knowledge_folder(layers.knowledge), layers.shop)
+    return load(knowledge_folder(layers.knowledge), layers.shop or _usual_shop(layers))
+
+
+def _usual_shop(layers: Layers) -> Path | None:
+    """The shop's folder from the settings, where no knowledge was named for this one command."""
+    from advisor.store.settings import read_settings, settings_file
+
+    named = read_settings(settings_file()).get("shop-knowledge") if layers.knowledge is None else None
+    return Path(named).expanduser() if named else None
 
 
 def case_store(data_dir: Path | None) -> CaseStore:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from advisor.store.home import Home
     from advisor.store.sync import InStep, Moved
 
-NO_STORE = "Name it: advisor sync STORE, or set ADVISOR_STORE."
+NO_STORE = "Name it: advisor sync STORE. To keep it: advisor config store STORE"
 
 
 def database(name: str) -> DatabaseHome:
@@ -33,7 +33,9 @@ def database(name: str) -> DatabaseHome:
 def shared_home(name: str | None) -> Iterator[Home]:
     """The shared store of a name: a folder, or a database. Raises UsageError, NotFound, StoreError."""
     from advisor.store.home import folder_home
+    from advisor.store.settings import read_settings, settings_file
 
+    name = name or read_settings(settings_file()).get("store")
     if not name:
         raise UsageError("no shared store is named", NO_STORE)
     if "://" in name:

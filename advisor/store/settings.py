@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -15,9 +16,12 @@ NAME = "config.toml"
 KEYS = {
     "technician": "Your name, for the head of each record.",
     "shop": "Your shop, for the signature of each record.",
+    "shop-knowledge": "Folder of the shop's own knowledge, as --shop names it.",
+    "store": "The shop's shared store, as advisor sync names it; without a password.",
     "paper": "Paper of a PDF record: A4 or Letter.",
     "pager": "Show long lists a page at a time: yes or no.",
 }
+_SECRET = re.compile(r"://[^/@]*:[^/@]*@|password=", re.IGNORECASE)
 CHOICES = {"paper": ("A4", "Letter"), "pager": ("yes", "no")}
 
 
@@ -55,6 +59,10 @@ def checked(key: str, value: object, where: str = "") -> str:
         raise UsageError(f"{before}no setting '{key}'", nearest(key, KEYS) or f"Choose: {', '.join(KEYS)}.")
     if not isinstance(value, str) or any(ord(c) < 32 for c in value):
         raise UsageError(f"{before}'{key}' is not one line of text", f'Write: {key} = "..."')
+    if _SECRET.search(value):
+        raise UsageError(
+            f"{before}a password stands in '{key}'", "Put it into the database's password file, and leave it out here."
+        )
     allowed = CHOICES.get(key)
     kept = next((c for c in allowed or () if c.lower() == value.strip().lower()), None)
     if allowed and kept is None:
