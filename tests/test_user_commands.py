@@ -108,7 +108,8 @@ def test_settings_come_back_as_they_were_set(own_settings: Path, capsys: pytest.
     advisor("config", "paper", "letter")
     capsys.readouterr()
     advisor("config", "--json")
-    assert json.loads(capsys.readouterr().out)["settings"] == {"technician": None, "shop": name, "paper": "Letter", "pager": None}
+    kept = {key: value for key, value in json.loads(capsys.readouterr().out)["settings"].items() if value is not None}
+    assert kept == {"shop": name, "paper": "Letter"}
     advisor("config", "shop", "--unset")
     assert name not in own_settings.read_text(encoding="utf-8")
 
