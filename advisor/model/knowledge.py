@@ -56,9 +56,15 @@ class Caution(Entry):
     """A safety warning, shown before the step it belongs to."""
 
     id: Id
+    short: Text | None = Field(default=None, description="Two to five words for the line that says it is still in force.")
     says: Text
     why: Text
     source: Id
+
+    @property
+    def name(self) -> str:
+        """The few words that stand for it once it was told in full."""
+        return self.short or self.id.replace("-", " ")
 
 
 class Tool(Entry):

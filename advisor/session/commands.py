@@ -17,7 +17,7 @@ from advisor.session.closing import ask_closing
 from advisor.session.conversation import Command, Conversation
 from advisor.session.describe import describe
 from advisor.session.room import Talk, note
-from advisor.session.said import WholeCase, Why
+from advisor.session.said import Cautions, More, WholeCase, Why
 
 HELP: Final = (
     ("number or word", "the answer to the question"),
@@ -26,6 +26,8 @@ HELP: Final = (
     ("other", "list other checks; other CHECK chooses one"),
     ("back", "take the last answer back"),
     ("note TEXT", "write something down for the record"),
+    ("more", "the rest of this step: the whole reason and common mistakes"),
+    ("cautions", "all cautions of this step in full"),
     ("show", "the whole ranking and what was done so far"),
     ("correct CHECK = RESULT", "change an earlier answer"),
     ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
@@ -48,6 +50,19 @@ def _show(c: Conversation, rest: str, step: Step) -> Talk[None]:
 def _help(c: Conversation, rest: str, step: Step) -> Talk[None]:
     for word, says in HELP:
         c.room.say(f"{word}: {says}", indent=2, hang=2)
+    yield from ()
+
+
+def _more(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    c.room.said.append(More(c.situation, step))
+    yield from ()
+
+
+def _cautions(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    """All cautions of this step in full, those too that were told before."""
+    if not c.in_force:
+        c.room.say("No caution of its own stands for this step. Local rules and the maker's instructions come first.", hang=2)
+    c.room.said.append(Cautions(c.in_force))
     yield from ()
 
 
@@ -223,6 +238,7 @@ def _close(c: Conversation, what: str, step: Step) -> Talk[None]:
 
 COMMANDS: Final[dict[str, Command]] = {
     "why": _why, "show": _show, "help": _help, "?": _help, "skip": _skip, "other": _other, "back": _back, "note": _note,
+    "more": _more, "cautions": _cautions,
     "stands": _stands, "correct": _correct, "missing": _missing, "have": _have, "repair": _repair, "retest": _retest,
     "run": _run, "close": _close,
 }  # fmt: skip

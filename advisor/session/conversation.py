@@ -23,10 +23,10 @@ from advisor.session.picking import pick
 from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.standing import ask_stand
-from advisor.session.wording import says
 
-STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "pause", "help")
+STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "more", "cautions", "pause", "help")
 
+KEPT = 5  # steps after which a caution or a move is told in full again; a judgement, no source
 Command = Callable[["Conversation", str, Step], Talk[None]]  # what was typed after the word, and the step
 
 
@@ -40,7 +40,9 @@ class Conversation:
     resumed: bool = False  # somebody may have moved the machine since
     chosen: Step | None = None
     _warned: set[str] = field(default_factory=set)
-    _standing: set[str] = field(default_factory=set)  # cautions told for the step before
+    _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were presented when told last
+    _presented: int = 0
+    _last: set[str] = field(default_factory=set)  # cautions and moves of the step before
     _cautions: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())  # of the step presented: new, and standing
     _situation: Situation | None = None
     _assessment: Assessment | None = None
@@ -103,15 +105,25 @@ class Conversation:
     # ---- a step
 
     def _present(self, step: Step) -> None:
-        """A step in full. A caution that was told for the step before and still holds is said in one line."""
+        """A step. A caution or a move that was told in one of the last few steps is named; it is told in full again later."""
         work = None if step.kind in ("run", "done") else work_of(self.situation, step)
         own = cautions_of(self.consultation.knowledge, self.consultation.machine, step, work)
         extra = [c for c in self.assessment.cautions if c not in self._warned]
-        ids = list(dict.fromkeys([*extra, *own]))
-        self._cautions = tuple(c for c in ids if c not in self._standing), tuple(c for c in ids if c in self._standing)
-        self.room.said.append(Presented(self.situation, step, *self._cautions))
+        ids = tuple(dict.fromkeys([*extra, *own]))
+        moves = tuple(dict.fromkeys(m.move for leg in step.legs for m in leg.moves))
+        known = {name for name in (*ids, *moves) if self._presented - self._told.get(name, -KEPT) < KEPT}
+        self._cautions = tuple(c for c in ids if c not in known), tuple(c for c in ids if c in known)
+        self.room.said.append(Presented(self.situation, step, *self._cautions, frozenset(moves) & known))
         self._warned.update(extra)
-        self._standing = set(ids)
+        self._presented += 1
+        # What is only named keeps the time of its full telling, unless it stands in every step since.
+        self._told.update({name: self._presented for name in (*ids, *moves) if name not in known or name in self._last})
+        self._last = {*ids, *moves}
+
+    @property
+    def in_force(self) -> tuple[str, ...]:
+        """The cautions of the step presented, new and standing."""
+        return (*self._cautions[0], *self._cautions[1])
 
     def question(self, step: Step) -> Question:
         """The question of a step with everything that a front end needs to show it."""
@@ -264,11 +276,6 @@ class Conversation:
         # A machine that has run stands as at work: the way back is part of the run.
         before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
         self.store(*before, event.model_copy(update={"recurrences": again}))
-
-    def stand_words(self) -> tuple[str, ...]:
-        """How the machine stands, in words."""
-        s = self.situation
-        return tuple(says(s.knowledge, n, v) for n, v in zip(s.ground.names, s.ground.value_names(s.stand), strict=True))
 
 
 def _picked(question: Question) -> Callable[[str], str]:

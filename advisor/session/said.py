@@ -59,12 +59,13 @@ class Meant:
 
 @dataclass(frozen=True)
 class Presented:
-    """A step in full, with its cautions."""
+    """A step with its cautions: those to be told in full, and those told lately. Moves told lately are only named."""
 
     situation: Situation
     step: Step
     new: tuple[str, ...]
     standing: tuple[str, ...]
+    moves: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,21 @@ class AskedAgain:
 
     situation: Situation
     step: Step
+
+
+@dataclass(frozen=True)
+class More:
+    """What a short screen leaves out of a step."""
+
+    situation: Situation
+    step: Step
+
+
+@dataclass(frozen=True)
+class Cautions:
+    """The cautions in force, in full."""
+
+    ids: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -91,7 +107,7 @@ class WholeCase:
     assessment: Assessment
 
 
-Said = Line | Heading | Options | RankingShown | News | Meant | Presented | AskedAgain | Why | WholeCase
+Said = Line | Heading | Options | RankingShown | News | Meant | Presented | AskedAgain | More | Cautions | Why | WholeCase
 
 
 def plain(item: Said) -> list[str]:

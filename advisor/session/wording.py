@@ -21,6 +21,16 @@ def says(knowledge: Knowledge, name: str, value: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+STRONG, WEAK = 10.0, 3.0  # decibans: tenfold, and twofold; the words for them are a judgement, no source
+
+
+def strength(decibans: float) -> str:
+    """How much an answer says, as the word before for or against; empty in between. The number is in the record."""
+    if abs(decibans) >= STRONG:
+        return "strongly "
+    return "weakly " if abs(decibans) < WEAK else ""
+
+
 def in_a_line(shares: Mapping[str, float]) -> str:
     """The head of a ranking in one line."""
     return "; ".join(f"{share:.0%} {title[:1].lower() + title[1:]}" for title, share in shares.items())

@@ -7,7 +7,21 @@ from typing import Protocol
 
 from advisor.errors import EndOfInput
 from advisor.model.question import Question
-from advisor.session.said import AskedAgain, Heading, Line, Meant, News, Options, Presented, RankingShown, Said, WholeCase, Why
+from advisor.session.said import (
+    AskedAgain,
+    Cautions,
+    Heading,
+    Line,
+    Meant,
+    More,
+    News,
+    Options,
+    Presented,
+    RankingShown,
+    Said,
+    WholeCase,
+    Why,
+)
 from advisor.session.session import Session
 from advisor.terminal import stage, views
 from advisor.terminal.environment import Terminal
@@ -77,9 +91,13 @@ def show(terminal: Terminal, session: Session, item: Said) -> None:
         case Meant():
             views.meaning(terminal, item.new, knowledge)
         case Presented():
-            stage.present(terminal, item.situation, item.step, item.new, item.standing)
+            stage.present(terminal, item)
         case AskedAgain():
             stage.again(terminal, item.situation, item.step)
+        case More():
+            stage.more(terminal, item.situation, item.step)
+        case Cautions():
+            views.cautions(terminal, knowledge, item.ids)
         case Why():
             views.why(terminal, item.step, item.assessment, knowledge)
         case WholeCase() if session.conversation is not None:

@@ -54,6 +54,15 @@ class Terminal:
             blocks=not plain and not dumb and environ.get("ACCESSIBLE") != "1" and _can_print(FULL + EMPTY, sys.stdout),
         )  # fmt: skip
 
+    def silent(self) -> Terminal:
+        """One of the same width that only counts its lines."""
+        return Terminal(output=io.StringIO(), width=self.width, blocks=self.blocks)
+
+    @property
+    def lines(self) -> int:
+        """How many lines a silent terminal was given."""
+        return self.output.getvalue().count("\n") if isinstance(self.output, io.StringIO) else 0
+
     def line(self, text: str = "", style: str = "", indent: int = 0, hang: int = 0) -> None:
         """One paragraph, wrapped to the width; continuation lines are indented by `hang` more."""
         kept = " " * indent + clean(text).rstrip()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from advisor.consultation.advice import RUN_ON
 from advisor.consultation.answers import ENDS
@@ -13,11 +13,13 @@ from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Measure
 from advisor.model.machine import Machine
 from advisor.session.describe import describe
+from advisor.session.said import Presented
 from advisor.terminal import views
 from advisor.terminal.environment import Terminal
 from advisor.terminal.layout import layout
 
-WORDS = "why skip other back note show pause help"
+WORDS = "why skip other back note show more pause help"
+SCREEN = 24  # lines that a step should fit
 
 
 def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
@@ -33,30 +35,57 @@ def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
             terminal.line(f"Note: {text}", "bold", hang=2)
 
 
-def present(terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = ()) -> None:
-    """Cautions, the way there, steps, then the question. `standing` are cautions that were told and still hold."""
-    knowledge = s.knowledge
+def present(terminal: Terminal, told: Presented) -> None:
+    """Cautions, the way there, steps, then the question.
+
+    Where that is more than a screen, the rest of the reason and the common mistakes wait for the word more.
+    """
+    whole = terminal.silent()
+    _present(whole, told, short=False)
+    _present(terminal, told, short=whole.lines > SCREEN)
+
+
+def _present(terminal: Terminal, told: Presented, *, short: bool) -> None:
+    s, step, knowledge = told.situation, told.step, told.situation.knowledge
     terminal.line()
     terminal.rule(views.heading(step))
     minutes = f" ({step.minutes:.0f} min)" if step.minutes >= 1 else ""
     terminal.line(step.title + minutes, "bold")
-    for text in step.reason if step.kind in ("run", "done") else step.reason[:2]:
+    reasons = step.reason if step.kind in ("run", "done") else step.reason[: 1 if short else 2]
+    for text in reasons:
         terminal.line(text)
     for name in step.missing:
         terminal.line(f"It needs what is not here: {name}.", "bold", hang=2)
-    prepare(terminal, s, step, cautions, standing)
+    prepare(terminal, s, step, told.new, told.standing, told.moves if short else ())
     if step.kind in ("check", "reading", "retest"):
-        views.check(terminal, knowledge, knowledge.checks[step.id], again=step.again)
+        views.check(terminal, knowledge, knowledge.checks[step.id], again=step.again, mistakes=not short)
     elif step.kind == "repair":
         views.repair(terminal, knowledge, knowledge.causes[step.id].repair)
+    if short:
+        terminal.line(step.title, "bold")
     _ask(terminal, s, step)
 
 
-def prepare(terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = ()) -> None:
-    """Cautions, then the way to a step."""
-    views.cautions(terminal, s.knowledge, cautions, standing)
+def more(terminal: Terminal, s: Situation, step: Step) -> None:
+    """What a short screen left out: the whole reason, how the moves are done and the common mistakes."""
+    for text in step.reason:
+        terminal.line(text)
     for n, leg in enumerate(step.legs):
         views.way(terminal, s.knowledge, leg, first=n == 0)
+    if step.kind in ("check", "reading", "retest"):
+        check = s.knowledge.checks[step.id]
+        terminal.line(f"What it is for: {check.purpose}", hang=2)
+        if check.mistakes:
+            views.mistakes_of(terminal, check)
+
+
+def prepare(
+    terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = (), named: Collection[str] = ()
+) -> None:
+    """Cautions, then the way to a step. Of the moves that are `named` only the title stands."""
+    views.cautions(terminal, s.knowledge, cautions, standing)
+    for n, leg in enumerate(step.legs):
+        views.way(terminal, s.knowledge, leg, first=n == 0, named=named)
     views.stands(terminal, s.knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
 
 

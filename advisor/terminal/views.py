@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from advisor.model.finding import Assessment, Because, Leg, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair, Work
 from advisor.model.stage import STAGES
-from advisor.session.wording import heads, in_a_line, says
+from advisor.session.wording import heads, in_a_line, says, strength
 from advisor.terminal.environment import Terminal
 
 SHOWN = 5  # lines of the ranking after each answer
@@ -49,8 +49,8 @@ def meaning(terminal: Terminal, new: Sequence[Because], knowledge: Knowledge) ->
         moved = sorted((m for m in because.moved if m.cause in knowledge.causes), key=lambda m: -abs(m.decibans))
         lifts = [m for m in moved if m.decibans >= 1][:2]
         lowers = [m for m in moved if m.decibans <= -1][:2]
-        parts = [f"for {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lifts]
-        parts += [f"against {knowledge.causes[m.cause].title.lower()} ({m.decibans:+.0f} dB)" for m in lowers]
+        parts = [f"{strength(m.decibans)}for {knowledge.causes[m.cause].title.lower()}" for m in lifts]
+        parts += [f"{strength(m.decibans)}against {knowledge.causes[m.cause].title.lower()}" for m in lowers]
         terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against anything much") + ".")
 
 
@@ -59,13 +59,15 @@ def heading(step: Step) -> str:
     return words[step.kind]
 
 
-def way(terminal: Terminal, knowledge: Knowledge, leg: Leg, *, first: bool) -> None:
-    """The moves to a step, or to its next part, in their order."""
+def way(terminal: Terminal, knowledge: Knowledge, leg: Leg, *, first: bool, named: Collection[str] = ()) -> None:
+    """The moves to a step, or to its next part, in their order; those that are `named` without their steps."""
     for m in leg.moves:
         move = knowledge.moves[m.move]
         where = f" ({m.point})" if m.point else ""
-        terminal.line(f"{'First' if first else 'Then'}: {move.title}{where}", "bold")
-        numbered(terminal, move.steps)
+        as_before = " (as before; type more for how)" if m.move in named else ""
+        terminal.line(f"{'First' if first else 'Then'}: {move.title}{where}{as_before}", "bold", hang=2)
+        if not as_before:
+            numbered(terminal, move.steps)
 
 
 def stands(terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[str, str]) -> None:
@@ -84,13 +86,17 @@ def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], stand
         caution = knowledge.cautions[name]
         terminal.line(f"! CAUTION: {caution.says} {caution.why}", "bold red", hang=2)
     if standing:
-        terminal.line("! Still: " + " ".join(knowledge.cautions[c].says for c in dict.fromkeys(standing)), "red", hang=2)
+        names = ", ".join(knowledge.cautions[c].name for c in dict.fromkeys(standing))
+        terminal.line(f"! In force: {names} (type cautions)", "bold red", hang=2)
     if ids:
         terminal.line("! Local rules and the maker's instructions come first.", hang=2)
 
 
-def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool = False) -> None:
-    """A check's tools, steps and mistakes, and how it tells more when it is done again."""
+def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool = False, mistakes: bool = True) -> None:
+    """A check's tools, steps and mistakes, and how it tells more when it is done again.
+
+    Without `mistakes` one line says how many there are to read.
+    """
     if entry.second_person:
         terminal.line("A second person is needed.", "bold")
     if entry.tools:
@@ -100,8 +106,15 @@ def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool
         terminal.line(f"This time: {entry.again}", "bold", hang=2)
     if entry.measure is not None:
         terminal.line(f"Meter: {entry.measure.meter}.", hang=2)
-    if entry.mistakes:
-        terminal.line("Common mistakes:", "bold")
+    if entry.mistakes and not mistakes:
+        terminal.line(f"Common mistakes: {len(entry.mistakes)}. Type more to read them.", hang=2)
+    elif entry.mistakes:
+        mistakes_of(terminal, entry)
+
+
+def mistakes_of(terminal: Terminal, entry: Check) -> None:
+    """What goes wrong with a check."""
+    terminal.line("Common mistakes:", "bold")
     for mistake in entry.mistakes:
         terminal.line(f"- {mistake}", indent=2, hang=2)
 
