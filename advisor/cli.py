@@ -5,6 +5,7 @@ Nothing heavy is imported here; each command imports what it runs, so that --hel
 
 from __future__ import annotations
 
+import copy
 import io
 import os
 import sys
@@ -310,6 +311,18 @@ def verify(
 app.add_typer(shop_app)
 app.command()(find)
 app.command()(config)
+
+
+def _app_for(words: list[str]) -> typer.Typer:
+    """The whole command line, or only the command that is asked for: to make them all takes longer than to run one."""
+    name = words[0] if words else ""
+    own = [c for c in app.registered_commands if (c.name or getattr(c.callback, "__name__", "")) == name]
+    groups = [g for g in app.registered_groups if g.name == name]
+    if not own and not groups:
+        return app
+    small = copy.copy(app)
+    small.registered_commands, small.registered_groups = own, groups
+    return small
 
 
 def run(arguments: list[str] | None = None) -> int:

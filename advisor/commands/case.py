@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands.shared import Layers, case_store, load_knowledge, now, page_out, print_out
+from advisor.commands.warming import warm_up
 from advisor.errors import CaseDamaged, EndOfInput, ExitCode, InputError, StoreError, UsageError, nearest
 from advisor.model.case import Event, KnowledgeChanged, Opened, fold
 
@@ -97,6 +98,8 @@ def _begin(
     terminal.line("! Before anything: park safely, know the local rules and the maker's instructions.", hang=2)
     if "machine" not in fixed:
         terminal.line("No machine file was given: a generic layout stands in (two tracks, one bulkhead plug, one splice).", hang=2)
+    if sys.stdin.isatty():
+        warm_up()
     machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
     begun: list[Keeping] = []
     with ExitStack() as stack:

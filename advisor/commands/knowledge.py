@@ -29,7 +29,7 @@ def knowledge_check(layers: Layers, *, as_json: bool) -> ExitCode:
     safe: Proof | None = None
     failed: list[str] = []
     try:
-        knowledge = load_knowledge(layers)
+        knowledge = load_knowledge(layers, source=True)
         failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
         safe = prove(knowledge)
         failed += _unsafe(layers, safe)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import shutil
-import subprocess
 import sys
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -45,11 +44,24 @@ def knowledge_folder(chosen: Path | None) -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "knowledge"
 
 
-def load_knowledge(layers: Layers) -> Knowledge:
-    """The knowledge of the folders asked for. Raises KnowledgeError with every problem of their files."""
-    from advisor.library.parser import load
+def load_knowledge(layers: Layers, *, source: bool = False) -> Knowledge:
+    """The knowledge of the folders asked for. Raises KnowledgeError with every problem of their files.
 
-    return load(knowledge_folder(layers.knowledge), layers.shop or _usual_shop(layers))
+    `source`: read the files themselves, and no form of them that was kept.
+    """
+    folder, shop = knowledge_folder(layers.knowledge), layers.shop or _usual_shop(layers)
+
+    def made() -> Knowledge:
+        from advisor.library.parser import load
+
+        return load(folder, shop)
+
+    if source:
+        return made()
+    from advisor.library.sources import digest_of_both, reading_digest
+    from advisor.store.compiled import cache_folder, compiled
+
+    return compiled(cache_folder(), digest_of_both(folder, shop), reading_digest(), made)
 
 
 def _usual_shop(layers: Layers) -> Path | None:
@@ -140,4 +152,6 @@ def page_out(terminal: Terminal) -> Iterator[Terminal]:
     if text.count("\n") < shutil.get_terminal_size().lines:
         print_out(text)
         return
+    import subprocess
+
     subprocess.run([reader], input=text.encode(), check=False, env={**os.environ, "LESS": os.environ.get("LESS", "FRX")})

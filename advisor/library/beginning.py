@@ -8,7 +8,8 @@ from string import Template
 from typing import get_args
 
 from advisor.errors import UsageError, nearest
-from advisor.library.entries import Raw, knowledge_files, read_all
+from advisor.library.entries import Raw, read_all
+from advisor.library.sources import knowledge_files
 from advisor.model.knowledge import System
 
 KINDS = ("check", "cause", "machine")

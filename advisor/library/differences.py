@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any, Literal
 
 from advisor.errors import KnowledgeError, Location
-from advisor.library.entries import SINGLE, Raw, knowledge_files, read_all
+from advisor.library.entries import SINGLE, Raw, read_all
 from advisor.library.layers import EXTENDS, RETIRE
 from advisor.library.overlay import overlay
+from advisor.library.sources import knowledge_files
 
 SEEN = ".seen.json"  # in the shop's folder: the shipped entries as they were when somebody looked at the difference
 Flat = dict[str, Any]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from advisor.errors import Location, NotFound, Problem, nearest
+from advisor.errors import Location, Problem, nearest
 from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import build
 from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, NotSeparated, Source, Tool
@@ -106,27 +105,6 @@ def _misplaced(entry: Any, raw: Raw) -> Iterator[Problem]:
     for key, wanted in raw.wanted.items():
         if getattr(entry, key) != wanted:
             yield raw.spot.problem((key,), f"'{getattr(entry, key)}' does not fit the file's place", f"did you mean '{wanted}'?")
-
-
-def knowledge_files(folder: Path, option: str = "--knowledge", wanted: str = "words.yaml") -> list[Path]:
-    """Every knowledge file of a folder, in order of its name. Raises NotFound when there is none."""
-    hint = f"Name the folder that holds {wanted} with {option}."
-    if not folder.is_dir():
-        raise NotFound(f"{folder}: no such knowledge folder", hint)
-    files = sorted(p for p in folder.rglob("*.yaml") if not any(part.startswith(".") for part in p.relative_to(folder).parts))
-    if not files:
-        raise NotFound(f"{folder}: holds no knowledge files", hint)
-    return files
-
-
-def digest_of(folder: Path, files: list[Path]) -> str:
-    """SHA-256 over names and contents, the same on every computer."""
-    whole = hashlib.sha256()
-    for file in files:
-        content = file.read_bytes().replace(b"\r\n", b"\n")
-        whole.update(f"{file.relative_to(folder).as_posix()}\n{len(content)}\n".encode())
-        whole.update(content)
-    return whole.hexdigest()
 
 
 def read_all(folder: Path, files: Iterable[Path], shown: str | None = None, *, whole: bool = True) -> Loaded:

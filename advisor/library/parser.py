@@ -6,8 +6,9 @@ from pathlib import Path
 
 from advisor.errors import KnowledgeError, Location, Problem
 from advisor.library import references
-from advisor.library.entries import Loaded, digest_of, knowledge_files, read_all
+from advisor.library.entries import Loaded, read_all
 from advisor.library.layers import lay_over
+from advisor.library.sources import digest_of_both, knowledge_files
 from advisor.model.knowledge import Knowledge
 from advisor.model.retired import Retired
 
@@ -41,15 +42,14 @@ def places(folder: Path, shop: Path | None = None) -> dict[tuple[str, str], Loca
 def _read(folder: Path, shop: Path | None) -> tuple[Loaded, str]:
     """The untyped entries of both layers, one over the other, and the digest that names both."""
     files = knowledge_files(folder)
-    over = [] if shop is None else knowledge_files(shop, "--shop", "the shop's own files")
+    both = digest_of_both(folder, shop)
     try:
-        digest = digest_of(folder, files)
         loaded = read_all(folder, files)
-        if shop is None:
-            return loaded, digest
-        both = f"{digest}+{digest_of(shop, over)}"
     except OSError as error:
         raise KnowledgeError(f"{error.filename}: cannot be read ({error.strerror})", "Check the permissions.") from None
+    if shop is None:
+        return loaded, both
+    over = knowledge_files(shop, "--shop", "the shop's own files")
     shown = str(shop) if shop.name == folder.name else None  # two folders of one name would look like one
     return lay_over(loaded, read_all(shop, over, shown, whole=False)), both
 

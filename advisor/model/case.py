@@ -15,7 +15,7 @@ CODES, OCCURRENCES, HOURS = "codes", "occurrences", "hours"  # questions of the 
 
 
 class _Event(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
     at: datetime | None = Field(default=None, description="UTC; None in scenarios.")
 
@@ -193,7 +193,7 @@ Event = (
     Opened | Told | Answered | Reading | Skipped | Undone | Corrected | Noted | Moved | SetupChanged | Limited | Repaired
     | Retested | Ran | Overridden | Closed | Reopened | KnowledgeChanged
 )  # fmt: skip
-EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")])
+EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")], config=ConfigDict(defer_build=True))
 
 
 @dataclass(frozen=True)

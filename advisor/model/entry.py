@@ -12,9 +12,12 @@ Minutes = Annotated[float, Field(ge=0, le=600)]
 
 
 class Entry(BaseModel):
-    """Base of every model read from a file."""
+    """Base of every model read from a file.
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    What checks a model is built when it is first needed: a start needs few of them.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
 
 def as_list(value: Any) -> Any:

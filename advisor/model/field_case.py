@@ -13,7 +13,7 @@ SUM_SLACK = 0.005  # that chances written with two decimals may miss one by
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
 
 Chance = Annotated[float, Field(ge=0, le=1)]

@@ -19,7 +19,7 @@ LARGEST_LOAD_AMPS = 40.0  # above this a test lead or a fuse burns before anythi
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False, defer_build=True)
 
 
 Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=60)]

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import Field
 
 from advisor.model.case import Answered, Case, Closed, Corrected, Event, Limited, Overridden, Repaired, Retested, Skipped
 from advisor.model.entry import Entry, Id
-from advisor.model.field_case import FieldCase
-from advisor.model.scenario import Line, Scenario
 from advisor.model.states import Needs
+
+if TYPE_CHECKING:
+    from advisor.model.field_case import FieldCase
+    from advisor.model.scenario import Line, Scenario
 
 
 class Retired(Entry):
@@ -74,6 +76,8 @@ class Retired(Entry):
                 values["result"] = self.result(check, str(given))
         elif kind in ("repair", "close") and values[kind] is not None:
             values[kind] = self.cause(str(values[kind]))
+        from advisor.model.scenario import Line
+
         return Line.model_validate(values)
 
     def scenario(self, scenario: Scenario) -> Scenario:

@@ -10,7 +10,7 @@ from advisor.model.machine import Machine
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
 
 class Expectation(_Entry):
@@ -25,7 +25,7 @@ class Expectation(_Entry):
 class ScenarioIntake(_Entry):
     """What is known at the start. Other keys are intake questions of the knowledge."""
 
-    model_config = ConfigDict(frozen=True, extra="allow")
+    model_config = ConfigDict(frozen=True, extra="allow", defer_build=True)
 
     occurrences: Annotated[int, Field(ge=0)] | None = None
     hours: Annotated[float, Field(gt=0)] | None = None
@@ -53,7 +53,7 @@ KEYS: dict[str, frozenset[str]] = {
 class Line(_Entry):
     """One line of `answers`."""
 
-    model_config = ConfigDict(frozen=True, extra="allow")
+    model_config = ConfigDict(frozen=True, extra="allow", defer_build=True)
 
     @model_validator(mode="after")
     def _one_kind(self) -> Line:

@@ -8,9 +8,9 @@ import pytest
 from builders import SMALL, small_knowledge
 
 from advisor.errors import KnowledgeError, NotFound
-from advisor.library.entries import digest_of, knowledge_files
 from advisor.library.lints import run_lints
 from advisor.library.parser import load, places
+from advisor.library.sources import digest_of, knowledge_files
 from advisor.model.knowledge import Knowledge
 
 GRIP = "checks/sensor-drive/coupling-grip.yaml"

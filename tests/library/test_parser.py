@@ -10,8 +10,8 @@ from builders import SMALL, small_knowledge
 from folders import changed, real_knowledge, variant
 
 from advisor.errors import KnowledgeError, NotFound
-from advisor.library.entries import digest_of, knowledge_files
 from advisor.library.parser import load
+from advisor.library.sources import digest_of, knowledge_files
 
 RULE = "- {{id: odd-rule, when: [{when}], then: [{then}], because: Made up., source: from-memory}}"
 ADVICE = "{advice: Wait.}"

@@ -12,9 +12,10 @@ from builders import SMALL
 from folders import REAL, ROOT
 from jsonschema import Draft202012Validator
 
-from advisor.library.entries import LISTS, knowledge_files
+from advisor.library.entries import LISTS
 from advisor.library.reader import parse, read
 from advisor.library.schemas import schemas
+from advisor.library.sources import knowledge_files
 
 SCHEMAS = REAL / "schema"
 MODELINE = "# yaml-language-server: $schema="
