@@ -25,13 +25,10 @@ def proofs_that_prove_nothing(k: Knowledge) -> Iterator[Issue]:
 def _proves(check: Check, cause: Cause, result: str, used: dict[str, float]) -> bool:
     if check.at == "section":
         return True  # judged from its readings
+    at = next(i for i, r in enumerate(check.results) if r.id == result)
     here = check.evidence.get(row_for(check, cause) or OTHERWISE, {}).get(result)
-    elsewhere = check.evidence[OTHERWISE].get(result)
-    return (
-        here is not None
-        and elsewhere is not None
-        and (used[here] >= used["roughly-even"] and used[elsewhere] <= used["very-unlikely"])
-    )
+    elsewhere = row(check, OTHERWISE, used)[at]
+    return here is not None and used[here] >= used["roughly-even"] and elsewhere <= used["very-unlikely"]
 
 
 def retests_that_show_nothing(k: Knowledge) -> Iterator[Issue]:
