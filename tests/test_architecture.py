@@ -23,7 +23,7 @@ ALLOWED: dict[str, set[str]] = {
     "model": {"errors"},
     "electrical": {"model", "errors"},
     "evidence": {"model", "errors"},
-    "library": {"evidence", "model", "errors"},
+    "library": {"evidence", "model", "errors", "plain"},
     "inference": {"model", "errors"},
     "reasoning": {"electrical", "evidence", "model", "errors"},
     "store": {"model", "errors"},

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
 
 from advisor.commands.shared import print_out
+from advisor.consultation.reading_words import per_cent_sure
 from advisor.errors import ExitCode, UsageError
 from advisor.model.machine import LARGEST_LOAD_AMPS
 
@@ -32,9 +34,9 @@ def drop(
     print_out(f"Allowed   {found.limit_volts:.3f} V")
     if found.expected_volts is not None:
         print_out(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
-    print_out(f"Verdict   {found.verdict}   ({found.probability_over:.0%} sure to be over)")
+    print_out(f"Verdict   {found.verdict}   ({per_cent_sure(found.probability_over)} sure to be over)")
     if found.excess_ohms is not None:
-        print_out(f"Too much  {found.excess_ohms:.3f} ohm   (between {found.excess_low:.3f} and {found.excess_high:.3f} ohm)")
+        print_out(f"Too much  {_ohms(found.excess_ohms)} ohm   (between {found.excess_low:.3f} and {_ohms(found.excess_high)} ohm)")
     if found.expected_volts is not None and found.expected_volts >= found.limit_volts and found.excess_low == 0:
         print_out(
             "Mind      The sound wire alone drops more than is allowed with this load: use a lighter one, or the maker's limit."
@@ -42,3 +44,7 @@ def drop(
     if found.amps is not None and found.amps > LARGEST_LOAD_AMPS:
         print_out(f"Mind      This load draws {found.amps:.0f} A: more than {LARGEST_LOAD_AMPS:.0f} A burns leads and fuses.")
     return ExitCode.OK
+
+
+def _ohms(value: float | None) -> str:
+    return f"{value:.3f}" if value is not None and math.isfinite(value) else "no end of"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from advisor.consultation.answers import ENDS, WIRE_OHMS
 from advisor.consultation.consultation import Consultation
 from advisor.model.case import Answered, Corrected, Event, Reading, Retested, State
@@ -32,15 +34,13 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     lines = [
         f"{newest.reference:.2f} V - {newest.loaded:.2f} V = {newest.drop_volts:.2f} V dropped, "
         f"{newest.limit_volts:.2f} V allowed{expected}.",
-        f"It is {words[newest.verdict]}: {newest.probability_over:.0%} sure to be over, with "
+        f"It is {words[newest.verdict]}: {per_cent_sure(newest.probability_over)} sure to be over, with "
         f"{2 * newest.standard_uncertainty:.2f} V of meter uncertainty (about 95 %).",
     ]
     if newest.advice:
         lines.append(newest.advice)
     if newest.verdict == "over" and newest.excess_ohms > 0:
-        lines.append(
-            f"That is {newest.excess_ohms:.2f} ohm too much (between {newest.excess_low:.2f} and {newest.excess_high:.2f} ohm)."
-        )
+        lines.append(excess_says(newest.excess_ohms, newest.excess_low, newest.excess_high))
         lines.append(effect_sentence(machine.sensor, newest.excess_ohms, function_of(newest.circuit)))
     lines += [c.says for c in closure(judged) if newest in (c.whole, *c.parts)]
     for outlier in outliers(judged):
@@ -68,3 +68,19 @@ def read_lines(consultation: Consultation, answered: Answered) -> tuple[str, ...
         broken = not next(r.normal for r in check.results if r.id == answered.result)
         return (ohmmeter_sentence(answered.value, broken, test.limit_volts_per_section, amps),)
     return ()
+
+
+def excess_says(ohms: float, low: float, high: float) -> str:
+    """Ohms too much, with their bounds where there are any: an open run has no upper one."""
+    if not math.isfinite(ohms):
+        return f"Nothing arrives at the load: the run is open, or has more than {low:.0f} ohm."
+    if not math.isfinite(high):
+        return f"That is about {ohms:.2f} ohm too much ({low:.2f} ohm at least; it may be open)."
+    return f"That is {ohms:.2f} ohm too much (between {low:.2f} and {high:.2f} ohm)."
+
+
+def per_cent_sure(probability: float) -> str:
+    """A probability in per cent that never reads as certain: no reading is."""
+    if not 0.001 <= probability <= 0.999:
+        return "less than 0.1%" if probability < 0.5 else "more than 99.9%"
+    return f"{probability:.0%}" if 0.005 <= probability < 0.995 else f"{probability:.1%}"

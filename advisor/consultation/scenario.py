@@ -10,7 +10,7 @@ from advisor.consultation import answers, counts
 from advisor.consultation.closing import refuse_closed
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.this_machine import for_machine
-from advisor.errors import InputError, nearest
+from advisor.errors import InputError, nearest, short
 from advisor.model.case import (
     HOURS,
     OCCURRENCES,
@@ -150,10 +150,13 @@ def _reading(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: d
         return answers.load_test(machine, kept, tuple(fold(case).readings.values()))
     if "values" in v:
         return _both_ends(knowledge, machine, case, name, v)
-    value = v.get("value")
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise InputError(f"'{value}' is not a number", f"Give the value read for {name} as a number.")
-    return answers.measured(knowledge, machine, name, float(value), v.get("unit"), v.get("place"))
+    return answers.measured(knowledge, machine, name, _number(name, v.get("value")), v.get("unit"), v.get("place"))
+
+
+def _number(name: str, value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e12:
+        raise InputError(f"'{short(value)}' is not a number", f"Give the value read for {name} as a number.")
+    return float(value)
 
 
 def _both_ends(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: dict[str, Any]) -> Answered:
@@ -177,7 +180,7 @@ def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str,
     if "values" in v:
         by = _both_ends(knowledge, machine, case, name, {**v, "place": spot})
     elif "value" in v:
-        by = answers.measured(knowledge, machine, name, float(v["value"]), v.get("unit"), spot)
+        by = answers.measured(knowledge, machine, name, _number(name, v["value"]), v.get("unit"), spot)
     else:
         by = answers.answer(knowledge, machine, name, str(v.get("result")), spot)
     return Corrected(number=number, by=by)

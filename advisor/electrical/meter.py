@@ -13,6 +13,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 COVERAGE = 2.0  # expanded uncertainty: about 95 %
+# What is coarser is no voltmeter that a circuit can be judged with; common practice, no source.
+MOST_PERCENT, MOST_COUNTS, LARGEST_COUNT = 20.0, 200.0, 1.0
 _COARSE_STEPS = (1.0, 0.1)
 _SPECIFICATION = re.compile(
     r"\s*(?:±|\+/?-)?\s*\(?\s*(?P<percent>\d*[.,]?\d+)\s*%[^+\d]*\+\s*(?P<counts>\d+)\s*[a-z]*\s*\)?\s*"
@@ -89,8 +91,14 @@ def parse_meter(text: str) -> Meter:
     found = _SPECIFICATION.fullmatch(text)
     count = Meter.count if found is None or found["count"] is None else _number(found["count"])
     if found is None or count <= 0:
-        raise ValueError(f"'{text}' is no meter specification; write it as 0.5%+2, with @0.001V for the range's last digit")
-    return Meter(_number(found["percent"]), float(found["counts"]), count / 1000 if found["unit"] == "mV" else count)
+        raise ValueError(f"'{text[:40]}' is no meter specification; write it as 0.5%+2, with @0.001V for the range's last digit")
+    meter = Meter(_number(found["percent"]), float(found["counts"]), count / 1000 if found["unit"] == "mV" else count)
+    if meter.percent > MOST_PERCENT or meter.counts > MOST_COUNTS or meter.count > LARGEST_COUNT:
+        raise ValueError(
+            f"'{text[:40]}' is no voltmeter's specification; "
+            f"it has at most {MOST_PERCENT:g} %, {MOST_COUNTS:g} counts and a last digit of {LARGEST_COUNT:g} V"
+        )
+    return meter
 
 
 def _number(text: str) -> float:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from advisor.errors import InputError, Problem, nearest
+from advisor.errors import InputError, Problem, nearest, short
 from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import Model, build
 from advisor.model.machine import Machine
 from advisor.model.scenario import Scenario
+from advisor.plain import one_line
 
 KINDS = ("terminal", "wire", "splice", "ground")
 
@@ -69,11 +70,13 @@ def layout_problems(document: Document, at: Path_ = ()) -> list[Problem]:
             if name and name in path[:i]:
                 hint = "give each element of a circuit its own name"
                 found.append(Problem(document.locate((*base, circuit, i)), f"'{name}' stands twice in {circuit}", hint))
+        found += _typed_problems(document, (*base, circuit), "circuit", circuit)
     found += _order_problems(document, base, names)
     found += _identity_problems(document, base, paths)
     reached = {name.split(":")[0] for path in names.values() for name in path if ":" in name}
     for i, point in enumerate(points):
         where = document.locate((*at, "points", i))
+        found += _typed_problems(document, (*at, "points", i), "point", point)
         if point in points[:i]:
             found.append(Problem(where, f"the point '{point}' stands here a second time", "keep one"))
         elif point not in reached:
@@ -90,6 +93,14 @@ def layout_problems(document: Document, at: Path_ = ()) -> list[Problem]:
             where = document.locate((*at, "load_test", "limit_volts", circuit))
             found.append(Problem(where, f"no circuit '{circuit}'", nearest(circuit, circuits)))
     return found
+
+
+def _typed_problems(document: Document, at: Path_, kind: str, name: object) -> list[Problem]:
+    """A name that cannot be typed as one word could never be measured: the dialogue takes words apart at the spaces."""
+    if not isinstance(name, str) or (name.isprintable() and not any(c.isspace() or c == "=" for c in name)):
+        return []
+    better = "-".join(one_line(name).replace("=", " ").split())
+    return [Problem(document.locate(at), f"the {kind} '{short(name)}' cannot be typed as one word", f"write {better}")]
 
 
 def _identity_problems(document: Document, base: Path_, paths: dict[str, list[Any]]) -> list[Problem]:

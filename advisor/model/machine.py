@@ -17,6 +17,8 @@ ElementKind = Literal["terminal", "wire", "splice", "ground-point"]
 FEET_TO_METRES = 0.3048  # exact, international foot
 LARGEST_LOAD_AMPS = 40.0  # above this a test lead or a fuse burns before anything is learnt; common practice
 
+LARGEST_LOAD_OHMS = 10_000  # above this next to no current flows and nothing is tested; common practice
+
 
 class _Entry(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False, defer_build=True)
@@ -54,7 +56,7 @@ class Sensor(_Entry):
 class LoadTest(_Entry):
     """How this machine's circuits are loaded and judged."""
 
-    load_ohms: float | None = Field(default=None, gt=0, le=10_000)
+    load_ohms: float | None = Field(default=None, gt=0, le=LARGEST_LOAD_OHMS)
     load_amps: float | None = Field(default=None, gt=0, le=LARGEST_LOAD_AMPS)
     limit_volts_per_section: float = Field(default=0.2, gt=0, le=5)
     limit_volts: dict[str, Annotated[float, Field(gt=0, le=10)]] = Field(

@@ -50,6 +50,15 @@ KEYS: dict[str, frozenset[str]] = {
 }  # fmt: skip
 
 
+# Keys that hold one name each.
+_NAMES = frozenset({"check", "reading", "correct", "skip", "repair", "retest", "close", "place", "circuit", "from", "to", "unit"})
+
+
+def _kind(value: Any) -> str:
+    kinds = {list: "a list", tuple: "a list", dict: "a mapping", bool: "yes or no", int: "a number", float: "a number"}
+    return kinds.get(type(value), "nothing")
+
+
 class Line(_Entry):
     """One line of `answers`."""
 
@@ -61,6 +70,9 @@ class Line(_Entry):
         kinds = [k for k in KEYS if k in values]
         if len(kinds) != 1:
             raise ValueError("a line starts with one of " + ", ".join(KEYS))
+        for key in _NAMES & set(values):
+            if not isinstance(values[key], str) and not (values[key] is None and key in ("close", "place")):
+                raise ValueError(f"'{key}' takes one name, not {_kind(values[key])}")
         unknown = sorted(set(values) - KEYS[kinds[0]] - {kinds[0]})
         if unknown:
             raise ValueError(f"'{unknown[0]}' does not belong to '{kinds[0]}'")

@@ -25,10 +25,13 @@ from advisor.electrical.meter import COVERAGE, Meter, combined, parse_meter
 from advisor.electrical.wire import REFERENCE_CELSIUS, awg_mm2
 from advisor.model.case import Reading
 from advisor.model.finding import Judged
-from advisor.model.machine import LARGEST_LOAD_AMPS, Machine, Section
+from advisor.model.machine import LARGEST_LOAD_AMPS, LARGEST_LOAD_OHMS, Machine, Section
 
 HIGHEST_REFERENCE = 1.35  # times nominal; a charging source stays below; common practice, no source
 LOWEST_REFERENCE = 0.5  # times nominal
+# Limits of what can be true on a machine; common practice, no source.
+SMALLEST_LOAD_AMPS = 0.001
+COLDEST_COPPER, HOTTEST_COPPER = -60.0, 200.0  # degrees Celsius
 OUTLIER_SCORE = 3.5  # of the modified score by median and MAD; the usual cut, from memory
 _MAD_TO_SD = 1.4826  # for a normal distribution
 
@@ -132,6 +135,19 @@ def _not_numbers(reading: Reading) -> Remark | None:
         )
     if any(v <= 0 for v in loads):
         return Remark("A load of zero or less cannot be.", "Enter the load's own value, as marked or as measured.")
+    if reading.load_ohms is not None and reading.load_ohms > LARGEST_LOAD_OHMS:
+        return Remark(
+            f"A load of {reading.load_ohms:g} ohm draws next to nothing, so it tests nothing.",
+            f"Enter the load in ohms, {LARGEST_LOAD_OHMS:g} at most.",
+        )
+    if reading.load_amps is not None and reading.load_amps < SMALLEST_LOAD_AMPS:
+        return Remark(f"A load of {reading.load_amps:g} A tests nothing.", f"Enter amperes, {SMALLEST_LOAD_AMPS:g} at least.")
+    copper = reading.copper_celsius
+    if copper is not None and not COLDEST_COPPER <= copper <= HOTTEST_COPPER:
+        return Remark(
+            f"Copper at {copper:g} degrees Celsius cannot be on a machine.",
+            f"Enter degrees Celsius from {COLDEST_COPPER:g} to {HOTTEST_COPPER:g}, or leave it out.",
+        )
     return None
 
 
