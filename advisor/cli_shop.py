@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from advisor.cli_options import AsJson, DataDir, leave
+from advisor.cli_options import ACase, AsJson, DataDir, KnowledgeDir, Plain, Shop, leave
+from advisor.commands.shared import Layers
 
 shop_app = typer.Typer(rich_markup_mode=None)
 store_app = typer.Typer(rich_markup_mode=None, help="Make the shop's shared store of cases.")
@@ -28,6 +29,23 @@ def sync(
     from advisor.commands import sync as command
 
     leave(command.sync(data_dir, store, whole=whole, as_json=as_json))
+
+
+@shop_app.command()
+def similar(
+    case: ACase = None,
+    words: Annotated[str | None, typer.Option("--words", help="Instead of a case: words in the notes of closed ones.")] = None,
+    most: Annotated[int, typer.Option("--most", help="How many are shown.")] = 5,
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+    as_json: AsJson = False,
+    plain: Plain = False,
+) -> None:
+    """Show the closed cases most like this one: what cured them, and how long it took."""
+    from advisor.commands import similar as command
+
+    leave(command.similar(Layers(knowledge, shop), data_dir, case, words, most, as_json=as_json, plain=plain))
 
 
 @store_app.command("new")

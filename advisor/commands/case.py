@@ -89,6 +89,7 @@ def _begin(
     from contextlib import ExitStack
 
     from advisor.commands.keeping import Keeping
+    from advisor.commands.similar import seen_before
     from advisor.consultation.scenario import machine_says
     from advisor.model.machine import Machine
     from advisor.session.session import Session
@@ -113,7 +114,9 @@ def _begin(
             terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
             return opened, keeping.append
 
-        return _play(terminal, front, Session.fresh(knowledge, begin, complaint), begun)
+        session = Session.fresh(knowledge, begin, complaint)
+        session.room.seen = seen_before(store, knowledge)
+        return _play(terminal, front, session, begun)
 
 
 def _lines(session: Session, begun: Sequence[Keeping]) -> None:
@@ -192,6 +195,7 @@ def resume(
     A machine file is held to the machine the case began with.
     """
     from advisor.commands.keeping import Keeping
+    from advisor.commands.similar import seen_before
     from advisor.session.session import Session
     from advisor.terminal.client import Person, play
     from advisor.terminal.environment import Terminal
@@ -218,6 +222,7 @@ def resume(
         session = Session.going_on(
             knowledge, told.case, keeping.append, consultation=consultation_of(knowledge, told), resumed=True
         )  # fmt: skip
+        session.room.seen = seen_before(store, knowledge)
         try:
             return _play(terminal, lambda session, begun: play(terminal, person, session), session, [keeping])
         finally:

@@ -39,6 +39,8 @@ HELP: Final = (
 
 def _why(c: Conversation, rest: str, step: Step) -> Talk[None]:
     c.room.said.append(Why(step, c.consultation.assess(c.room.case, robust=True)))
+    for line in c.room.seen(c.room.case):
+        c.room.say(line, hang=2)
     yield from ()
 
 

@@ -35,6 +35,7 @@ class Room:
     case: Case = field(default_factory=Case)
     append: Callable[..., None] = lambda *events: None
     said: list[Said] = field(default_factory=list)
+    seen: Callable[[Case], tuple[str, ...]] = lambda case: ()  # what is told of past cases like this one
 
     def say(self, text: str = "", *, strong: bool = False, indent: int = 0, hang: int = 0) -> None:
         self.said.append(Line(text, strong, indent, hang))

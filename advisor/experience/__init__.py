@@ -1,0 +1,1 @@
+"""What closed cases tell: each in brief, and how alike two are."""
