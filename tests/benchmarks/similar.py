@@ -77,9 +77,8 @@ def main() -> None:
             late = statistics.quantiles(times, n=20)[-1]
             first = first or late
             size = (Path(folder) / NAME).stat().st_size / 1e6
-            print(
-                f"{count:7,d} {size:10.1f} {built:9.1f} {weighed:9.2f} {statistics.median(times):11.1f} {late:9.1f} {late / first:7.1f}"
-            )
+            speed = f"{statistics.median(times):11.1f} {late:9.1f} {late / first:7.1f}"
+            print(f"{count:7,d} {size:10.1f} {built:9.1f} {weighed:9.2f} {speed}")
 
 
 if __name__ == "__main__":
