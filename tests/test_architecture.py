@@ -57,12 +57,13 @@ HOMES = {
     "rich": "terminal/",
     "filelock": "store/",
     "platformdirs": "store/",
+    "rapidfuzz": "session/",
     "sqlalchemy": "store/",
     "alembic": "store/",
 }
 # Libraries that come with another one and show its types: they live where that one lives.
 PART_OF = {"pydantic_core": "pydantic", "markupsafe": "jinja2"}
-HEAVY = ("numpy", "pydantic", "yaml", "jinja2", "experta", "rich", "filelock", "platformdirs", "sqlalchemy", "alembic")
+HEAVY = ("numpy", "pydantic", "yaml", "jinja2", "experta", "rich", "filelock", "platformdirs", "rapidfuzz", "sqlalchemy", "alembic")
 
 
 def modules() -> list[Path]:

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from advisor.consultation.this_machine import check_for
-from advisor.errors import InputError, nearest, short
+from advisor.errors import InputError, nearest
 from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
 from advisor.model.knowledge import Check, Knowledge, Result
 from advisor.model.machine import Machine
@@ -199,48 +199,3 @@ def possible(reading: Reading) -> None:
     numbers = (reading.reference, reading.loaded, *loads)
     if not all(math.isfinite(v) and abs(v) < IMPOSSIBLE for v in numbers) or reading.reference <= 0 or min(loads, default=1) <= 0:
         raise InputError("a load test holds numbers that cannot have been read", "Keep the file as it is and copy it.")
-
-
-def number(text: str) -> tuple[float, str | None]:
-    """A number with an optional unit, as typed: `4.71`, `4,71`, `4.71 V`, `300mV`. Raises InputError."""
-    kept = text.strip().replace(",", ".")
-    split = next((i for i, c in enumerate(kept) if c not in "+-.0123456789"), len(kept))
-    head, unit = kept[:split], kept[split:].strip()
-    try:
-        value = float(head)
-        if not math.isfinite(value):  # four hundred nines
-            raise ValueError
-    except ValueError:
-        raise InputError(f"'{short(text)}' is not a number", "Type what the meter shows, such as 4.71 or 4.71 V.") from None
-    return value, _unit(unit) if unit else None
-
-
-def volts(words: list[str]) -> list[float]:
-    """Voltages as typed, each with or without its unit: `11.84 11.52`, `11.84 V 11.52 V`, `420mV`. Raises InputError."""
-    joined: list[str] = []
-    for word in words:
-        if joined and not any(c.isdigit() for c in word):
-            joined[-1] += word
-        else:
-            joined.append(word)
-    found = []
-    for value, unit in map(number, joined):
-        if unit not in (None, "V", "mV"):
-            raise InputError(f"{value:g} {unit} is not a voltage", "Type both readings in volts.")
-        found.append(value / 1000 if unit == "mV" else value)
-    return found
-
-
-# How people write units.
-_UNITS = {
-    "v": "V", "volt": "V", "volts": "V", "mv": "mV", "ohm": "ohm", "ohms": "ohm", "kohm": "kohm", "a": "A", "ma": "mA",
-    "mm": "mm", "deg": "deg", "degrees": "deg", "bar": "bar", "%": "per-cent", "per-cent": "per-cent", "hz": "Hz",
-    "degc": "degC", "c": "degC", "h": "h", "hours": "h", "hour": "h", "min": "min", "minutes": "min",
-}  # fmt: skip
-
-
-def _unit(text: str) -> str:
-    found = _UNITS.get(text.lower())
-    if found is None:
-        raise InputError(f"'{short(text)}' is not a unit known here", _sentence(nearest(text, sorted(set(_UNITS.values())))))
-    return found

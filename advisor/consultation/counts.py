@@ -13,6 +13,8 @@ from advisor.reasoning.proof import MOST_RECURRENCES
 MOST_TIMES: Final = MOST_RECURRENCES
 MOST_RUN_HOURS: Final = 100_000.0
 MOST_MINUTES: Final = 10_000.0  # of one repair: a week, day and night
+DAY_HOURS: Final = 8.0  # hours of work in a day that is given as a day; common practice, no source
+_HOURS: Final = {None: 1.0, "h": 1.0, "min": 1 / 60, "d": DAY_HOURS}  # of one such unit
 
 
 def _number(value: Any) -> float | None:
@@ -29,7 +31,7 @@ def _number(value: Any) -> float | None:
 def times(value: Any, unit: str | None = None) -> int:
     """How often something happened. Raises InputError."""
     found = _number(value)
-    if unit is not None or found is None or found != int(found) or not 0 <= found <= MOST_TIMES:
+    if unit not in (None, "times") or found is None or found != int(found) or not 0 <= found <= MOST_TIMES:
         raise InputError(f"{_shown(value, unit)} is not a number of times", f"Type 0, 1, 2 and so on, {MOST_TIMES} at most.")
     return int(found)
 
@@ -37,9 +39,9 @@ def times(value: Any, unit: str | None = None) -> int:
 def run_hours(value: Any, unit: str | None = None) -> float:
     """Hours run since a repair. Raises InputError."""
     found = _number(value)
-    if unit not in (None, "h") or found is None or not 0 <= found < MOST_RUN_HOURS:
-        raise InputError(f"{_shown(value, unit)} cannot be hours run", "Give the hours as a number of 0 or more.")
-    return found
+    if unit not in _HOURS or found is None or not 0 <= found * _HOURS[unit] < MOST_RUN_HOURS:
+        raise InputError(f"{_shown(value, unit)} cannot be hours run", "Type the hours, such as 6.5 or 6.5 h. A day counts 8 h.")
+    return found * _HOURS[unit]
 
 
 def minutes(value: Any, unit: str | None = None) -> float | None:
@@ -47,10 +49,11 @@ def minutes(value: Any, unit: str | None = None) -> float | None:
     if value is None:
         return None
     found = _number(value)
-    if unit not in (None, "min") or found is None or not 0 <= found <= MOST_MINUTES:
-        hint = f"Type minutes from 0 to {MOST_MINUTES:g}, or leave them out."
+    each = {None: 1.0, "min": 1.0, "h": 60.0}.get(unit)
+    if each is None or found is None or not 0 <= found * each <= MOST_MINUTES:
+        hint = f"Type minutes from 0 to {MOST_MINUTES:g}, such as 50 or 50 min, or leave them out."
         raise InputError(f"{_shown(value, unit)} cannot be the minutes of a repair", hint)
-    return found
+    return found * each
 
 
 def counted(question: str, value: Any, unit: str | None = None) -> float | None:
@@ -61,9 +64,10 @@ def counted(question: str, value: Any, unit: str | None = None) -> float | None:
         return times(value, unit)
     assert question == HOURS
     found = _number(value)
-    if unit not in (None, "h") or found is None or not 0 < found < MOST_RUN_HOURS:
-        raise InputError(f"{_shown(value, unit)} cannot be working hours", "Type a number above 0, such as 14.")
-    return found
+    if unit not in _HOURS or found is None or not 0 < found * _HOURS[unit] < MOST_RUN_HOURS:
+        hint = "Type a number above 0, such as 14 or 14 h. A day counts 8 h."
+        raise InputError(f"{_shown(value, unit)} cannot be working hours", hint)
+    return found * _HOURS[unit]
 
 
 def _shown(value: Any, unit: str | None) -> str:

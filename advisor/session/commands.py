@@ -2,34 +2,38 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, Literal
 
 from advisor.consultation import answers
 from advisor.consultation.episodes import retest_fits
 from advisor.consultation.ground import limits
 from advisor.consultation.steps import prepared
-from advisor.errors import InputError, nearest, short
+from advisor.errors import InputError, short
 from advisor.model.case import Answered, Event, Limited, Reading, Repaired, Retested, Skipped, Undone, fold, taken_back
 from advisor.model.finding import Step
+from advisor.model.knowledge import Check
+from advisor.model.question import Question
 from advisor.reasoning.likelihoods import places
 from advisor.session import typed
 from advisor.session.closing import ask_closing
 from advisor.session.conversation import Command, Conversation
 from advisor.session.describe import describe
-from advisor.session.room import Talk, note
+from advisor.session.intake import IntakeTalk, titles
+from advisor.session.room import Talk, ask, choices, note
 from advisor.session.said import Cautions, More, WholeCase, Why
+from advisor.session.search import MOST, choose, offer
 
 HELP: Final = (
     ("number or word", "the answer to the question"),
     ("why", "why this is asked, what each answer would do, what else could be done"),
     ("skip", "leave this step out (skip CHECK for another one; skip why TEXT says why)"),
-    ("other", "list other checks; other CHECK chooses one"),
+    ("other", "list other steps by number; other and words of a title finds a check"),
     ("back", "take the last answer back"),
     ("note TEXT", "write something down for the record"),
     ("more", "the rest of this step: the whole reason and common mistakes"),
     ("cautions", "all cautions of this step in full"),
     ("show", "the whole ranking and what was done so far"),
-    ("correct CHECK = RESULT", "change an earlier answer"),
+    ("correct", "change an earlier answer, of the intake too; correct CHECK = RESULT in one line"),
     ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
     ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
     ("stands", "how the machine stands; say what is different when somebody moved it"),
@@ -84,8 +88,9 @@ def _skip(c: Conversation, what: str, step: Step) -> Talk[None]:
         if step.kind not in ("check", "reading", "retest"):
             raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
         name, place = step.id, step.place
+    elif name not in c.consultation.knowledge.checks:
+        name, place = (yield from choose(c.room, what, _open(c), "check")), None
     c.line(skip=name, place=place, why=why)
-    yield from ()
 
 
 def _back(c: Conversation, rest: str, step: Step) -> Talk[None]:
@@ -120,64 +125,113 @@ def _asked_by(c: Conversation, event: Event) -> Step | None:
 
 
 def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
-    """`correct CHECK [PLACE] = RESULT or number`."""
+    """`correct WHAT [PLACE] = RESULT or number`; without the result it is asked, without anything the answers are listed."""
     left, equals, right = what.partition("=")
     name, place = typed.two(left)
-    if not equals or name is None:
-        raise InputError("what is to be corrected?", "Type correct CHECK = RESULT; show lists what was answered.")
-    check = answers.find_check(c.consultation.knowledge, name)
-    c.line(correct=name, place=place, **typed.outcome(check, right.strip()))
-    yield from ()
+    checks, state = c.consultation.knowledge.checks, fold(c.room.case)
+    if name in checks and equals:
+        c.line(correct=name, place=place, **typed.outcome(checks[name], right.strip()))
+        return
+    told = {f"told:{q}": title for q, title in titles(c.consultation.knowledge).items()}
+    given = {str(n): describe(c.consultation, e) for n, e in state.answers.items()}
+    number = left.strip()
+    chosen = number if number in given else (yield from choose(c.room, number, {**given, **told}, "answer"))
+    if chosen in given:
+        answer = state.answers[int(chosen)]
+        text = right.strip() if equals else (yield from _again(c, checks[answer.check]))
+        c.line(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text))
+    else:
+        yield from IntakeTalk(c.room).one(chosen.removeprefix("told:"))
+        c.told()
 
 
-def _limit(c: Conversation, what: str, *, available: bool) -> None:
-    known = limits(c.consultation.knowledge)
-    if what not in known:
-        raise InputError(f"'{what}' is no tool or state of the machine", nearest(what, known))
-    c.store(Limited(what=what, available=available))
+def _again(c: Conversation, check: Check) -> Talk[str]:
+    """The right answer to a check that was answered before."""
+    pairs = tuple((r.id, r.says) for r in check.results)
+    c.room.say(check.question, strong=True, hang=2)
+    c.room.options(pairs)
+    question = Question(
+        kind="correct", text=check.question, choices=choices(pairs), example="1", why="It takes the place of the old one."
+    )
+
+    def tried(text: str) -> str:
+        typed.outcome(check, text)
+        return text
+
+    return (yield from ask(c.room, question, tried))
+
+
+def _limit(c: Conversation, what: str, *, available: bool) -> Talk[None]:
+    tools = c.consultation.knowledge.tools
+    known = {name: tools[name].title if name in tools else name.replace("-", " ") for name in limits(c.consultation.knowledge)}
+    gone = fold(c.room.case).unavailable
+    entries = {n: t for n, t in known.items() if (n in gone) == available} if not what else known
+    if not entries:
+        raise InputError("nothing is marked as missing", "Type missing and the name of a tool.")
+    name = yield from choose(c.room, what, entries, "tool or state of the machine")
+    c.store(Limited(what=name, available=available))
 
 
 def _missing(c: Conversation, what: str, step: Step) -> Talk[None]:
-    _limit(c, what, available=False)
-    yield from ()
+    yield from _limit(c, what, available=False)
 
 
 def _have(c: Conversation, what: str, step: Step) -> Talk[None]:
-    _limit(c, what, available=True)
-    yield from ()
+    yield from _limit(c, what, available=True)
 
 
 def _other(c: Conversation, what: str, step: Step) -> Talk[None]:
-    """Lists other steps, or chooses one: another check, a place, or a load test of a run."""
-    if not what:
-        for i, other in enumerate(c.assessment.alternatives, 1):
-            extra = other.to_the_end - c.next.to_the_end
-            c.room.say(f"{i}  {other.title}: {other.minutes:.0f} min now, {extra:+.0f} min to the end", indent=2, hang=3)
-        _list_checks(c)
-        c.room.say("Type other and a number or a name.")
-        return
+    """Lists other steps, or chooses one: another check by words, a place, or a load test of a run."""
+    checks, alternatives = c.consultation.knowledge.checks, c.assessment.alternatives
     if what.isascii() and what.isdigit():
-        if not 1 <= int(what[:9]) <= len(c.assessment.alternatives):
+        if not 1 <= int(what[:9]) <= len(alternatives):
             raise InputError(f"there is no step {short(what)}", "Type other alone for the list.")
-        c.chosen = c.assessment.alternatives[int(what) - 1]
-        return
-    words = what.split()
-    spots, optional = typed.spots_for(c.situation, words)
-    place = (yield from c.place(spots, optional)) if spots else None
-    c.chosen = typed.step_named(c.situation, words, "check", place)
-    _say_price(c, c.chosen)
-    _say_hold(c, c.chosen)
+        chosen = alternatives[int(what) - 1]
+    elif what.split()[:1] and what.split()[0] in checks:
+        chosen = yield from _named(c, what.split(), "check")
+    elif what:
+        name = yield from choose(c.room, what, _open(c), "check")
+        chosen = yield from _named(c, [name], "check")
+    else:
+        chosen = yield from _listed(c)
+    c.chosen = chosen
+    _say_price(c, chosen)
+    _say_hold(c, chosen)
 
 
-def _list_checks(c: Conversation) -> None:
+def _listed(c: Conversation) -> Talk[Step]:
+    """A step from the list: what comes near the one advised, then the checks of each system."""
+    alternatives = c.assessment.alternatives
+    rows = {
+        str(i): f"{o.title}: {o.minutes:.0f} min now, {o.to_the_end - c.next.to_the_end:+.0f} min to the end"
+        for i, o in enumerate(alternatives)
+    }
+    systems: dict[str, dict[str, str]] = {}
+    for name, title in _open(c).items():
+        systems.setdefault(c.consultation.knowledge.checks[name].system, {})[name] = title
+    rows |= {
+        system: f"{system.replace('-', ' ')}: {len(found)} check{'s' if len(found) != 1 else ''}"
+        for system, found in systems.items()
+    }
+    which = yield from offer(c.room, rows, "Which step instead?")
+    if which not in systems:
+        return alternatives[int(which)]
+    name = yield from offer(c.room, systems[which], "Which check?")
+    return (yield from _named(c, [name], "check"))
+
+
+def _open(c: Conversation) -> dict[str, str]:
+    """The checks that were neither answered nor left out, with their titles."""
     state = fold(c.room.case)
     done = {a.check for a in state.answers.values()} | {s.check for s in state.skipped.values()}
-    systems: dict[str, list[str]] = {}
-    for check in c.consultation.knowledge.checks.values():
-        if check.id not in done:
-            systems.setdefault(check.system, []).append(check.id)
-    for system, names in systems.items():
-        c.room.say(f"{system}: {', '.join(names)}", indent=2, hang=2)
+    return {name: check.title for name, check in c.consultation.knowledge.checks.items() if name not in done}
+
+
+def _named(c: Conversation, words: list[str], kind: Literal["check", "retest"]) -> Talk[Step]:
+    """A step by name, with its place asked where it needs one."""
+    spots, optional = typed.spots_for(c.situation, words)
+    place = (yield from c.place(spots, optional)) if spots else None
+    return typed.step_named(c.situation, words, kind, place)
 
 
 def _say_price(c: Conversation, step: Step) -> None:
@@ -197,10 +251,11 @@ def _say_hold(c: Conversation, step: Step) -> None:
 def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
     """`repair CAUSE [PLACE]`: the repair chosen by the technician, shown before it is done."""
     name, place = typed.two(what)
-    if name is None:
-        raise InputError("which cause was repaired?", "Type repair CAUSE, or repair CAUSE PLACE.")
-    entry = c.consultation.knowledge.causes.get(name)
-    spots = tuple(p for p in places(entry, c.consultation.machine) if p is not None) if entry else ()
+    if name is None or name not in c.consultation.knowledge.causes:
+        ranked = {r.cause: r.title for r in c.assessment.ranking if r.cause in c.consultation.knowledge.causes}
+        likely = dict(list(ranked.items())[:MOST]) if not what else ranked
+        name, place = (yield from choose(c.room, what, likely, "cause")), None
+    spots = tuple(p for p in places(c.consultation.knowledge.causes[name], c.consultation.machine) if p is not None)
     if place is None and spots:
         place = yield from c.place(spots, True)
     event = c.event(repair=name, place=place)
@@ -215,14 +270,15 @@ def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
 
 
 def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:
-    if not what:
-        raise InputError("which test is repeated?", "Type retest CHECK, or retest load-test CIRCUIT FROM TO.")
     state, knowledge, machine = fold(c.room.case), c.consultation.knowledge, c.consultation.machine
     if not state.repairs:
         raise InputError("nothing was repaired yet", "Do it as a check: type other CHECK. Or say first: repair CAUSE.")
-    spots, optional = typed.spots_for(c.situation, what.split())
-    place = (yield from c.place(spots, optional)) if spots else None
-    step = typed.step_named(c.situation, what.split(), "retest", place)
+    words = what.split()
+    if not words or words[0] not in knowledge.checks:
+        before = {a.check: knowledge.checks[a.check].title for a in state.answers.values()}
+        every = {n: check.title for n, check in knowledge.checks.items()}
+        words = [(yield from choose(c.room, what, every if what or not before else before, "check"))]
+    step = yield from _named(c, words, "retest")
     run = (step.circuit, step.start or "", step.end or "") if step.circuit else None
     if not retest_fits(knowledge, machine, state, state.repairs[max(state.repairs)], step.id, step.place, run):
         c.room.say("This is another test, or another place, than that of the repair: it does not prove it.", strong=True)

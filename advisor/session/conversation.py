@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from advisor.consultation import answers, counts
+from advisor.consultation import counts, quantities
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.reading_words import meaning
 from advisor.consultation.safety import cautions_of
@@ -20,7 +20,7 @@ from advisor.model.question import Asked, Leader, Question, Warned
 from advisor.model.scenario import Line
 from advisor.session import typed
 from advisor.session.picking import pick
-from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask
+from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.standing import ask_stand
 
@@ -42,6 +42,7 @@ class Conversation:
     _warned: set[str] = field(default_factory=set)
     _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were presented when told last
     _presented: int = 0
+    _refused: int = 0  # in a row
     _last: set[str] = field(default_factory=set)  # cautions and moves of the step before
     _cautions: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())  # of the step presented: new, and standing
     _situation: Situation | None = None
@@ -168,10 +169,17 @@ class Conversation:
                 yield from command(self, rest.strip(), step)
             else:
                 yield from self._answer(text, step)
+            self._refused = 0
         except Back:
             self.room.say("Back at the step. Nothing was changed.")
         except InputError as error:
+            self._refused += 1
             self.room.refuse(error)
+            question = self.question(step)
+            if command is None and question.example not in error.hint:
+                self.room.say(f"Here you could type: {question.example}", hang=2)
+            if self._refused >= OFTEN:
+                self.room.say("help lists the words.")
 
     def line(self, **values: Any) -> None:
         """Stores the event of one line of answers, made the same way as that of a scenario's line."""
@@ -191,6 +199,14 @@ class Conversation:
         for text in meaning(self.consultation, fold(self.room.case), told[-1]) if told else ():
             self.room.say(text)
         self.room.said.append(Meant(tuple(b for b in self.assessment.because if b not in before.because)))
+        self.room.said.append(News(before, self.assessment))
+        self.room.heading("Likely causes")
+        self.room.said.append(RankingShown(self.assessment.ranking, before.ranking))
+
+    def told(self) -> None:
+        """Says what an answer of the intake that was given anew has changed."""
+        before = self.assessment
+        self.reassess()
         self.room.said.append(News(before, self.assessment))
         self.room.heading("Likely causes")
         self.room.said.append(RankingShown(self.assessment.ranking, before.ranking))
@@ -266,7 +282,7 @@ class Conversation:
 
     def ran(self, text: str, step: Step) -> Talk[None]:
         """`run HOURS`, then how often the fault came back."""
-        event = self.event(run=counts.run_hours(*answers.number(text)))
+        event = self.event(run=counts.run_hours(*quantities.number(text)))
         asked = Question(
             kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
             units=("times",), example="0", why="Hours count only when somebody says that the fault stayed away.",

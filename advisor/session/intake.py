@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.consultation.answers import number
 from advisor.consultation.counts import counted
+from advisor.consultation.intake_words import told_title
+from advisor.consultation.quantities import number
 from advisor.consultation.scenario import intake_answers
 from advisor.errors import InputError
 from advisor.model.case import CODES, HOURS, OCCURRENCES, State, Told, fold
@@ -59,6 +60,11 @@ def pending(knowledge: Knowledge, state: State) -> tuple[str, ...]:
 def questions(knowledge: Knowledge) -> tuple[str, ...]:
     """Every question of the intake after the complaint, in order."""
     return (CODES, *knowledge.intake, OCCURRENCES, HOURS)
+
+
+def titles(knowledge: Knowledge) -> dict[str, str]:
+    """Every question of the intake with its title."""
+    return {q: told_title(knowledge, Told(question=q)) for q in questions(knowledge)}
 
 
 @dataclass

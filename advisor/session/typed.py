@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any, Literal
 
-from advisor.consultation import answers, counts
+from advisor.consultation import answers, counts, quantities
 from advisor.consultation.actions import READING_MINUTES
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import prepared
@@ -28,7 +28,7 @@ def two(text: str) -> tuple[str | None, str | None]:
 
 def reason(text: str) -> tuple[str, str | None]:
     """What stands before the word `why`, and the reason after it where there is one."""
-    head = text.split()[:3]  # CHECK, PLACE, why: a reason may hold the word again
+    head = text.split()  # the first one counts: a reason may hold the word again
     at = next((i for i, word in enumerate(head) if word.lower() == "why"), None)
     if at is None:
         return text, None
@@ -60,20 +60,20 @@ def outcome(check: Check, text: str) -> dict[str, Any]:
     if not any(c.isdigit() for c in text):
         words = ", ".join(r.id for r in check.results)
         raise InputError(f"'{text}' is neither a number nor a result", f"Type the number, or one of: {words}.")
-    value, unit = answers.number(text)
+    value, unit = quantities.number(text)
     return {"value": value, "unit": unit}
 
 
 def _both_ends(text: str) -> dict[str, Any]:
     """Volts at both ends of travel, with `supply=` where that is typed as well. Raises InputError."""
     words = text.split()
-    found: dict[str, Any] = {"values": answers.volts([w for w in words if "=" not in w])}
+    found: dict[str, Any] = {"values": quantities.volts([w for w in words if "=" not in w])}
     for word in words:
         key, equals, value = word.partition("=")
         if equals and key != "supply":
             raise InputError(f"'{key}' does not belong to both ends", "Type two or four voltages, and supply=4.98 after them.")
         if equals:
-            found["supply"] = answers.volts([value])[0]
+            found["supply"] = quantities.volts([value])[0]
     return found
 
 
@@ -87,7 +87,7 @@ def result(check: Check, text: str, step: Step) -> dict[str, Any]:
 def load_test(text: str, step: Step) -> dict[str, Any]:
     """Reference and loaded volts, with changed conditions as key=value. Raises InputError."""
     words = text.split()
-    volts = answers.volts([w for w in words if "=" not in w])
+    volts = quantities.volts([w for w in words if "=" not in w])
     if len(volts) != 2:
         raise InputError("a load test has two readings", "Type the reference and the loaded volts, such as 11.84 11.52.")
     values: dict[str, Any] = {"retest" if step.kind == "retest" else "reading": step.id}
@@ -98,7 +98,7 @@ def load_test(text: str, step: Step) -> dict[str, Any]:
             continue
         if key not in CONDITIONS:
             raise InputError(f"'{key}' does not belong to a load test", nearest(key, CONDITIONS))
-        values[key] = value if key in WORDED else answers.number(value)[0]
+        values[key] = value if key in WORDED else quantities.number(value)[0]
     return values
 
 
@@ -146,9 +146,9 @@ def times(text: str) -> int:
     """How often a fault came back. Nothing typed is no answer: it would call a machine good that nobody asked about."""
     if not text:
         raise InputError("how often it came back is not said", "Type 0 when it did not come back.")
-    return counts.times(*answers.number(text))
+    return counts.times(*quantities.number(text))
 
 
 def minutes(text: str) -> float | None:
     """How long a repair took; nothing typed is not known. Raises InputError."""
-    return counts.minutes(*answers.number(text)) if text else None
+    return counts.minutes(*quantities.number(text)) if text else None

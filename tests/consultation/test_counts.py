@@ -10,7 +10,7 @@ from terminal.talk import talk
 
 from advisor.consultation import counts
 from advisor.consultation.again import first_unfit
-from advisor.consultation.answers import number
+from advisor.consultation.quantities import number
 from advisor.consultation.scenario import events_of, opening, repair, run
 from advisor.errors import InputError
 from advisor.model.case import HOURS, OCCURRENCES, Case, Opened, Ran, Repaired, Told

@@ -148,7 +148,7 @@ def test_a_load_test_is_explained_in_volts_and_ohms() -> None:
         ("11.10 11.84", "swapped"),
         ("11840 11520", "V"),
         ("11.84", "a load test has two readings"),
-        ("eleven 11", "'eleven' is not a number"),
+        ("green 11", "'green' is not a number"),
         ("11.84 11.10 lead=b", "'lead' does not belong to a load test"),
         ("11.84 A 11", "11.84 A is not a voltage"),
     ],
