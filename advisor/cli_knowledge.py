@@ -88,6 +88,19 @@ def knowledge_new(
     leave(command.knowledge_new(Layers(knowledge, shop), kind, name, system, out))
 
 
+@knowledge_app.command("states")
+def knowledge_states(
+    out: Annotated[Path | None, typer.Option("--out", help="Page to write; left out: standard output.")] = None,
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
+) -> None:
+    """Draw how the machine can stand: the moves, and what must never hold together."""
+    from advisor.commands import knowledge as command
+
+    leave(command.knowledge_states(Layers(knowledge, shop), out, over=replace))
+
+
 @knowledge_app.command("schema")
 def knowledge_schema(
     out: Annotated[Path | None, typer.Option("--out", help="Folder to write the schemas to; left out: standard output.")] = None,

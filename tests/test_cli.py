@@ -221,6 +221,14 @@ def test_the_map_is_printed_and_written(tmp_path: Path, capsys: pytest.CaptureFi
     assert (tmp_path / "map.txt").read_text(encoding="utf-8") == printed
 
 
+def test_how_the_machine_can_stand_is_drawn_as_a_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """`knowledge states` writes the page to the file that is named, or prints it."""
+    assert advisor("knowledge", "states", "--out", tmp_path / "states.html") == 0
+    assert capsys.readouterr().out == ""
+    assert advisor("knowledge", "states") == 0
+    assert capsys.readouterr().out == (tmp_path / "states.html").read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize(
     ("option", "said"),
     [(("--complaint", "reads-lo"), "no complaint 'reads-lo'"), (("--format", "htm"), "no format 'htm' for the map")],

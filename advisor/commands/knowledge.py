@@ -155,6 +155,18 @@ def knowledge_map(
     return ExitCode.OK
 
 
+def knowledge_states(layers: Layers, out: Path | None, *, over: bool = False) -> ExitCode:
+    """How the machine can stand, drawn as a page, printed or written to a file."""
+    from advisor.record.states_page import states_page
+
+    text = states_page(load_knowledge(layers))
+    if out is None:
+        print_out(text.rstrip("\n"))
+    else:
+        write_whole(out, text, replace=over)
+    return ExitCode.OK
+
+
 def knowledge_schema(out: Path | None) -> ExitCode:
     """The JSON Schemas of the knowledge files, printed or written to a folder."""
     from advisor.library.schemas import schemas

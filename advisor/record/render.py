@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from advisor.evidence.map import Section
     from advisor.record.compare import Comparison, Row
+    from advisor.record.states_page import Drawn
     from advisor.record.view import RecordView
 
 _DIRECTION = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
@@ -108,6 +109,11 @@ def html(view: RecordView, paper: str = "") -> str:
 def map_page(sections: Sequence[Section]) -> str:
     """The map of checks and causes as one file without any outside resource."""
     return _environment(html=True).get_template("map.html.j2").render(sections=sections, meaning=MEANING)
+
+
+def states_html(variables: Sequence[Drawn], rules: Sequence[Drawn]) -> str:
+    """How a machine can stand and what must never hold together, as one file without any outside resource."""
+    return _environment(html=True).get_template("states.html.j2").render(variables=variables, rules=rules)
 
 
 def compared_markdown(comparison: Comparison) -> str:

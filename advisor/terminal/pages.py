@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-
+from advisor.consultation.stand_words import needs
 from advisor.evidence.rows import OTHERWISE
 from advisor.model.knowledge import Cause, Caution, Check, Complaint, Knowledge, Tool
 from advisor.model.rule import Rule
-from advisor.model.states import PLUG, PLUGS, Move, SafetyRule
+from advisor.model.states import Move, SafetyRule
 from advisor.terminal import views
 from advisor.terminal.environment import Terminal
 
@@ -53,18 +52,6 @@ def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
             _source(terminal, knowledge, entry.source)
         case Tool():
             terminal.line(entry.title)
-
-
-def needs(knowledge: Knowledge, wanted: Mapping[str, Sequence[str]]) -> str:
-    """How the machine must stand, in words."""
-    said = []
-    for name, values in wanted.items():
-        variable = PLUG if name in PLUGS else name
-        entry = knowledge.variables[variable]
-        words = [v.says for v in entry.values if v.id in values]
-        where = f"{name.replace('-', ' ')}: " if variable == PLUG else ""
-        said.append(where + " or ".join(w[:1].lower() + w[1:] for w in words))
-    return "; ".join(said)
 
 
 def _source(terminal: Terminal, knowledge: Knowledge, name: str) -> None:
