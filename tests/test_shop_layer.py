@@ -85,3 +85,17 @@ def test_the_settings_name_the_shop(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert "coupling-grip: Grip as the yard does it" in capsys.readouterr().out
     assert run(["knowledge", "list", "--knowledge", str(SMALL)]) == 0
     assert "Grip as the yard does it" not in capsys.readouterr().out
+
+
+def test_the_record_names_both_layers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Its last line names the shipped knowledge and the shop's; without a shop only the one."""
+    data = tmp_path / "cases"
+    where = ("--data-dir", data, "--knowledge", SMALL)
+    ours = shop(tmp_path, "extends: coupling-grip\nminutes: 9\n")
+    command(monkeypatch, "\n" * 30 + "pause\n", "start", "--complaint", "motion-without-steering", *where, "--shop", ours)
+    (case_id,) = CaseStore(data).ids()
+    shipped, own = (d[:12] for d in json.loads(CaseStore(data).path(case_id).read_bytes().splitlines()[0])["knowledge"].split("+"))
+    for more, said in ((("--shop", ours), f"with knowledge {shipped} and the shop's {own}."), ((), f"with knowledge {shipped}.")):
+        capsys.readouterr()
+        command(monkeypatch, "", "record", case_id, *where, *more)
+        assert said in " ".join(capsys.readouterr().out.replace("\\", "").split())

@@ -274,10 +274,12 @@ def _complaint(knowledge: Knowledge, first: Event) -> str:
 
 
 def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
-    """Lists the cases, newest first."""
+    """Lists the cases, newest first, and how old those of others are."""
+    from advisor.store.sync import in_step
     from advisor.terminal.environment import Terminal
 
-    infos = case_store(data_dir).list()
+    store = case_store(data_dir)
+    infos = store.list()
     if as_json:
         rows = [
             {
@@ -292,6 +294,8 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
         return ExitCode.OK
     with page_out(Terminal.of_process(plain=True)) as terminal:
         _list(terminal, infos)
+        for name, step in in_step(store.folder).items():
+            terminal.line(f"In step with {name} as of {step.at:%Y-%m-%d %H:%M} UTC.", hang=2)
     return ExitCode.OK
 
 

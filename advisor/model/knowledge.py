@@ -292,4 +292,10 @@ class Knowledge(Entry):
     rule_cases: tuple[RuleCase, ...]
     pairs_not_separated: dict[str, NotSeparated] = {}
     retired: Retired = Retired()
-    digest: str = Field(description="SHA-256 over the files, in order of their names.")
+    digest: str = Field(description="SHA-256 over the files, in order of their names; with a shop's layer two, joined by +.")
+
+
+def layers(digest: str) -> str:
+    """A digest in brief, each layer by its first letters: the shipped knowledge, and the shop's where there was one."""
+    shipped, _, shop = digest.partition("+")
+    return shipped[:12] + (f" and the shop's {shop[:12]}" if shop else "")

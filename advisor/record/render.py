@@ -15,6 +15,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from advisor.evidence.map import MEANING
+from advisor.model.knowledge import layers
 from advisor.record.material import per_cent
 from advisor.record.pager import paged
 
@@ -87,7 +88,7 @@ def _environment(html: bool) -> Environment:
         loader=PackageLoader("advisor.record"), autoescape=True, finalize=printed,
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
     )  # fmt: skip
-    made.filters |= {"signed": signed, "per_cent": per_cent, "sentence": _sentence}
+    made.filters |= {"signed": signed, "per_cent": per_cent, "sentence": _sentence, "layers": layers}
     return made
 
 

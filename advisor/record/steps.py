@@ -29,6 +29,7 @@ from advisor.model.case import (
     intake_events,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Because
+from advisor.model.knowledge import layers
 from advisor.record.material import Material, per_cent, times_back, utc, value_says
 
 SHOWN = 3  # lines of the ranking under each step
@@ -231,4 +232,4 @@ def _both_rankings(m: Material, event: KnowledgeChanged) -> str:
     now = next(s.after for s in m.trail if s.event is event)
     old = "; ".join(f"{title} {per_cent(share)}" for title, share in list(event.before.items())[:SHOWN])
     new = "; ".join(f"{s.title} {per_cent(s.share)}" for s in now.ranking[:SHOWN])
-    return f"Knowledge {event.digest[:12]}. Ranking before: {old or 'not kept'}. Ranking by the knowledge of this record: {new}"
+    return f"Knowledge {layers(event.digest)}. Ranking before: {old or 'not kept'}. Ranking by the knowledge of this record: {new}"

@@ -75,7 +75,8 @@ class ClosedIndex:
     def nearest(
         self, complaint: str, answers: Collection[Given], worth: Mapping[Given, float], *, most: int, but: str = ""
     ) -> list[Alike]:
-        """The closed cases of a complaint whose answers are most like these, the likest first; `but` is left out."""
+        """The closed cases of a complaint whose answers are most like these, the likest first; the case `but` is left out."""
+        alone = but.partition(".")[0]  # with every continuation of it
         own = math.sqrt(sum(worth.get(g, 0.0) ** 2 for g in answers))
         if not own or not self.path.exists():
             return []
@@ -89,8 +90,9 @@ class ClosedIndex:
                 FROM (SELECT a.id, sum(w.square) AS shared FROM wanted w CROSS JOIN answers a
                       ON a.complaint = ? AND a.asked = w.asked AND a.result = w.result GROUP BY a.id) m
                 JOIN closed c ON c.id = m.id
-                WHERE c.case_id <> ? AND c.norm > 0 ORDER BY likeness DESC, c.closed DESC, c.case_id LIMIT ?"""
-            found = db.execute(query, (own, complaint, but, most)).fetchall()
+                WHERE c.case_id <> ? AND c.case_id NOT LIKE ? AND c.norm > 0
+                ORDER BY likeness DESC, c.closed DESC, c.case_id LIMIT ?"""
+            found = db.execute(query, (own, complaint, alone, f"{alone}.%", most)).fetchall()
             db.execute("DROP TABLE wanted")
         return [_alike(row) for row in found]
 

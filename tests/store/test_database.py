@@ -344,6 +344,8 @@ def test_sync_says_how_old_the_cases_are(tmp_path: Path, capsys: pytest.CaptureF
     assert run(["sync", name, "--data-dir", data, "--json"]) == 0
     (row,) = json.loads(capsys.readouterr().out)["cases"]
     assert (row["way"], row["case_id"], row["taken"]["did"]) == ("sent", case_id, "added")
+    assert run(["cases", "--data-dir", data]) == 0
+    assert f"Instepwith{name}asof20" in "".join(capsys.readouterr().out.split())
     (tmp_path / "shared.db").write_bytes(b"no database at all, but a text of some length" * 40)
     assert run(["sync", name, "--data-dir", data]) == 1
     said = capsys.readouterr().err

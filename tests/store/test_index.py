@@ -128,3 +128,11 @@ def test_an_index_that_cannot_be_made_is_told(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="cannot be used") as failure:
         ClosedIndex(CaseStore(tmp_path), closing, "k1").refresh()
     assert failure.value.hint == "Delete it: it is made again from the cases."
+
+
+def test_a_case_is_not_like_its_own_continuations(tmp_path: Path) -> None:
+    """A case that was kept as two is not told as another one; one whose id only begins alike is."""
+    one = frozenset({("check-0", "x")})
+    index = filled(tmp_path / "a", [brief(name, one) for name in ("20310301-h4", "20310301-h4.2", "20310301-h4k")])
+    for mine in ("20310301-h4", "20310301-h4.2"):
+        assert [f.case_id for f in index.nearest("reads-low", one, WORTH, most=9, but=mine)] == ["20310301-h4k"]
