@@ -12,6 +12,7 @@ from typing import Any
 import pexpect
 import pytest
 from builders import SMALL
+from folders import variant
 
 from advisor.cli import run
 
@@ -138,6 +139,15 @@ def test_an_entry_is_shown_as_a_page(name: str, capsys: pytest.CaptureFixture[st
     said = capsys.readouterr().out
     assert len(said.splitlines()) > 4
     assert "{" not in said
+
+
+@pytest.mark.parametrize("word", ["glow-worm", "Glow worm", "LAMP"])
+def test_a_word_of_the_trade_is_told_in_a_sentence(word: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """`knowledge show` finds a word however it is written, and by another word for the same thing."""
+    terms = "- {id: glow-worm, says: It shines where a wire is live., also: [lamp]}\n"
+    folder = variant(tmp_path, glossary=terms)
+    assert run(["knowledge", "show", word, "--knowledge", str(folder)]) == 0
+    assert "It shines where a wire is live." in capsys.readouterr().out
 
 
 def test_an_unknown_entry_names_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from advisor.consultation.safety_proof import Proof
     from advisor.model.knowledge import Knowledge
 
-KINDS = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools")
+KINDS = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools", "glossary")
 MAP_FORMATS = ("text", "html")
 
 
@@ -117,6 +117,8 @@ def knowledge_show(layers: Layers, name: str, *, plain: bool) -> ExitCode:
 
     knowledge = load_knowledge(layers)
     entry = next((getattr(knowledge, kind)[name] for kind in KINDS if name in getattr(knowledge, kind)), None)
+    if entry is None:
+        entry = next((t for t in knowledge.glossary.values() if name.lower() in t.words), None)
     if entry is None:
         raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in KINDS for n in getattr(knowledge, kind)]))
     page(Terminal.of_process(plain=plain), knowledge, entry)

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from advisor.errors import Location, Problem, nearest
 from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import build
-from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, NotSeparated, Source, Tool
+from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, NotSeparated, Source, Term, Tool
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
 from advisor.model.states import Move, SafetyRule, Variable
@@ -22,6 +22,7 @@ from advisor.model.words import Words
 LISTS: dict[str, type[BaseModel]] = {
     "sources": Source, "fault-modes": FaultMode, "complaints": Complaint, "intake": Intake, "kinds": Kind, "safety": SafetyRule,
     "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated,
+    "glossary": Term,
 }  # fmt: skip
 SINGLE: dict[str, type[BaseModel]] = {"words": Words, "retired": Retired}  # files that are one entry
 PARTS: dict[str, type[BaseModel]] = {"variables": Variable, "moves": Move}  # of states.yaml

@@ -63,6 +63,7 @@ def _assembled(loaded: Loaded, digest: str) -> Knowledge:
         complaints=loaded.keyed("complaints"),
         intake=loaded.keyed("intake"),
         kinds=loaded.keyed("kinds"),
+        glossary=loaded.keyed("glossary"),
         variables=loaded.keyed("variables"),
         moves=loaded.keyed("moves"),
         safety=loaded.keyed("safety"),

@@ -117,6 +117,19 @@ class Repair(Work):
     recalibrate: Text = Field(description="What must be calibrated or taught afterwards, or 'none'.")
 
 
+class Term(Entry):
+    """A word of the trade, told in one plain sentence."""
+
+    id: Id
+    says: Text
+    also: tuple[Text, ...] = Field(default=(), description="Other words for the same thing.")
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Every way to write it, in small letters."""
+        return (self.id, self.id.replace("-", " "), *(w.lower() for w in self.also))
+
+
 class Kind(Entry):
     """A family of causes that behave alike: evidence may name it, for every cause of it that has no row of its own."""
 
@@ -281,6 +294,7 @@ class Knowledge(Entry):
     complaints: dict[str, Complaint]
     intake: dict[str, Intake]
     kinds: dict[str, Kind] = {}
+    glossary: dict[str, Term] = {}
     variables: dict[str, Variable] = {}
     moves: dict[str, Move] = {}
     safety: dict[str, SafetyRule] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from advisor.consultation.stand_words import needs
 from advisor.evidence.rows import OTHERWISE
-from advisor.model.knowledge import Cause, Caution, Check, Complaint, Knowledge, Tool
+from advisor.model.knowledge import Cause, Caution, Check, Complaint, Knowledge, Term, Tool
 from advisor.model.rule import Rule
 from advisor.model.states import Move, SafetyRule
 from advisor.terminal import views
@@ -12,7 +12,7 @@ from advisor.terminal.environment import Terminal
 
 
 def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
-    """Prints a complaint, cause, check, rule, move, safety rule, caution or tool."""
+    """Prints a complaint, cause, check, rule, move, safety rule, caution, tool or word."""
     match entry:
         case Check():
             _check(terminal, knowledge, entry)
@@ -50,6 +50,11 @@ def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
             terminal.line(entry.says, "bold")
             terminal.line(entry.why)
             _source(terminal, knowledge, entry.source)
+        case Term():
+            terminal.rule(entry.id.replace("-", " "))
+            terminal.line(entry.says)
+            if entry.also:
+                terminal.line(f"Also: {', '.join(entry.also)}", hang=2)
         case Tool():
             terminal.line(entry.title)
 

@@ -11,6 +11,7 @@ from folders import real_knowledge, variant
 from advisor.library.lints import LINTS, run_lints
 from advisor.library.lints.chance_words import guesses_in_observations, words_against_the_evidence, words_against_the_rule
 from advisor.library.lints.figures import figures_without_a_source, sources_nobody_names
+from advisor.library.lints.glossary import words_nobody_meets, words_told_twice
 from advisor.library.lints.lint import Lint
 from advisor.library.lints.reach import (
     causes_no_check_can_raise,
@@ -130,6 +131,20 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "",
         "- {id: spare-caution, says: Mind., why: It hurts., source: common-practice}\n",
         "caution-not-shown: no check, repair, move, state, tool or safety rule shows the caution 'spare-caution'",
+    ),
+    (
+        words_nobody_meets,
+        "glossary.yaml",
+        "",
+        "- {id: flux-gate, says: It finds iron.}\n",
+        "unused-word: no text of the knowledge uses the word 'flux-gate' of the glossary",
+    ),
+    (
+        words_told_twice,
+        "glossary.yaml",
+        "",
+        "- {id: pin, says: It sticks out., also: [Wire end]}\n- {id: wire, says: It carries current., also: [wire end]}\n",
+        "word-twice: the word 'wire end' leads to 'pin' and to 'wire'",
     ),
     (
         questions_that_are_none,

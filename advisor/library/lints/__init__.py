@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from advisor.library.lints.chance_words import LINTS as CHANCE_WORDS
 from advisor.library.lints.figures import LINTS as FIGURES
+from advisor.library.lints.glossary import LINTS as GLOSSARY
 from advisor.library.lints.lint import Issue, Lint
 from advisor.library.lints.reach import LINTS as REACH
 from advisor.library.lints.repairs import LINTS as REPAIRS
@@ -12,7 +13,7 @@ from advisor.library.lints.shares import LINTS as SHARES
 from advisor.library.lints.wording import LINTS as WORDING
 from advisor.model.knowledge import Knowledge
 
-LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES)
+LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY)
 
 
 def run_lints(knowledge: Knowledge) -> tuple[Issue, ...]:

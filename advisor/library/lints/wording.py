@@ -73,7 +73,7 @@ def hard_questions(k: Knowledge) -> Iterator[Issue]:
 
 def hard_texts(k: Knowledge) -> Iterator[Issue]:
     """An entry as a whole is easy to read, and no sentence of it is too long to be kept in mind."""
-    for name, said in texts(k):
+    for name, said in (*texts(k), *((t.id, (t.says,)) for t in k.glossary.values())):
         if (found := grade(*said)) > HIGHEST_GRADE:
             yield Issue("hard-to-read", f"the texts of '{name}' are of grade {found:.1f}; {HIGHEST_GRADE:g} is the most")
         for sentence in (s for text in said for s in sentences(text)):
