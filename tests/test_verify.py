@@ -69,9 +69,9 @@ def test_a_case_as_it_was_answered_passes(file: Path, capsys: pytest.CaptureFixt
     assert found["head"] == sha256(file.read_bytes().splitlines()[-1]).hexdigest()
     assert run(["verify", file.stem, "--data-dir", str(file.parent), "--knowledge", str(SMALL)]) == 0
     said = capsys.readouterr().out
-    assert f"Case {file.stem}: the record is what was answered." in said
+    assert f"Case {file.stem}: the case file is unaltered." in said
     assert found["code"] in said
-    assert "What no file can show by itself" in said
+    assert "A file cannot show two things by itself" in said
 
 
 @pytest.mark.parametrize("number", range(7))
@@ -84,7 +84,7 @@ def test_an_edited_event_is_named(number: int, file: Path, capsys: pytest.Captur
     assert (code, found["ok"], found["failed"]["event"]) == (1, False, number)
     assert run(["verify", file.stem, "--data-dir", str(file.parent), "--knowledge", str(SMALL)]) == 1
     said = " ".join(capsys.readouterr().out.split())
-    assert f"event {number} is the first that is not what was answered" in said
+    assert f"event {number} is the first that was altered" in said
 
 
 def test_a_last_event_cut_off_changes_the_check(file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -34,7 +34,7 @@ def drop(
     print_out(f"Allowed   {found.limit_volts:.3f} V")
     if found.expected_volts is not None:
         print_out(f"Expected  {found.expected_volts:.3f} V   from the wire and its contacts")
-    print_out(f"Verdict   {found.verdict}   ({per_cent_sure(found.probability_over)} sure to be over)")
+    print_out(f"Verdict   {found.verdict}   ({per_cent_sure(found.probability_over)} chance that it is over)")
     if found.excess_ohms is not None:
         print_out(f"Too much  {_ohms(found.excess_ohms)} ohm   (between {found.excess_low:.3f} and {_ohms(found.excess_high)} ohm)")
     if found.expected_volts is not None and found.expected_volts >= found.limit_volts and found.excess_low == 0:

@@ -1,4 +1,4 @@
-"""The command that looks whether a case's file is what was answered."""
+"""The command that checks whether a case file is unaltered."""
 
 from __future__ import annotations
 
@@ -86,25 +86,25 @@ def _lines(found: Verified, failed: Failed | None, carded: int | None, *, same: 
             f"The {failed.event} events before it are as they were written." if failed.event else "No event before it can be read."
         )
         return (
-            f"Case {found.case_id}: event {failed.event} is the first that is not what was answered.",
+            f"Case {found.case_id}: event {failed.event} is the first that was altered.",
             failed.what,
             failed.hint,
             good,
         )
     lines = [
-        f"Case {found.case_id}: the record is what was answered.",
-        f"{found.good} events in one unbroken chain; each of them can be weighed again.",
+        f"Case {found.case_id}: the case file is unaltered.",
+        f"{found.good} events in one unbroken chain. The knowledge can read each of them.",
     ]
     if not same:
-        lines.append("The knowledge has changed since: the answers stand, and what follows from them is weighed anew.")
+        lines.append("The knowledge has changed since. The answers stay; what follows from them is worked out again.")
     if not found.sealed:
-        lines.append("The last line was written by an older program: a change of that line alone cannot show.")
+        lines.append("An older program wrote the last line. A change of that line alone cannot show.")
     if carded is not None:
         later = found.good - 1 - carded
         lines.append(f"The code of the card is that of event {carded}. Up to there the file is as it was then; {later} came later.")
     lines += [
         f"Check code: {found.codes[-1]} after event {found.good - 1}. Write both on the job card; the record prints them too.",
-        "What no file can show by itself: lines cut off at its end, and an edit by somebody who computes every check anew.",
+        "A file cannot show two things by itself: lines cut off at its end, and an edit by someone who recalculates the checks.",
         "Both change the check code. Hold the file against a card with: advisor verify CASE --code CODE.",
     ]
     return tuple(lines)

@@ -27,16 +27,16 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     machine = consultation.machine
     judged = consultation.judged(state)
     newest = judged[-1]
-    expected = (
-        "" if newest.expected_volts is None else f"; the wire and its contacts alone would drop about {newest.expected_volts:.2f} V"
-    )
+    expected = "" if newest.expected_volts is None else f". Sound wire and contacts drop about {newest.expected_volts:.2f} V"
     words = {"over": "over the limit", "within": "within the limit", "unsure": "too close to call"}
     lines = [
         f"{newest.reference:.2f} V - {newest.loaded:.2f} V = {newest.drop_volts:.2f} V dropped, "
         f"{newest.limit_volts:.2f} V allowed{expected}.",
-        f"It is {words[newest.verdict]}: {per_cent_sure(newest.probability_over)} sure to be over, with "
-        f"{2 * newest.standard_uncertainty:.2f} V of meter uncertainty (about 95 %).",
+        f"{words[newest.verdict].capitalize()}; {per_cent_sure(newest.probability_over)} chance that it is over. "
+        f"The meter can be {2 * newest.standard_uncertainty:.2f} V off (about 95 %).",
     ]
+    if newest.expected_volts is not None and newest.expected_volts > newest.limit_volts:
+        lines.append("The limit is below what sound wire drops with this load. Use a lighter load, or the maker's limit.")
     if newest.advice:
         lines.append(newest.advice)
     if newest.verdict == "over" and newest.excess_ohms > 0:
@@ -45,9 +45,7 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     lines += [c.says for c in closure(judged) if newest in (c.whole, *c.parts)]
     for outlier in outliers(judged):
         if outlier.judged is newest:
-            lines.append(
-                f"It stands out from its sister circuits over the same run, which read about {outlier.median_volts:.2f} V."
-            )
+            lines.append(f"The other circuits over the same run read about {outlier.median_volts:.2f} V. This one stands out.")
     return tuple(lines)
 
 

@@ -23,47 +23,51 @@ def report(advice: RunAdvice, conditions: Sequence[str], prior_says: str) -> tup
 def needed_lines(advice: RunAdvice, until: str = "before the repair") -> tuple[str, ...]:
     """The history, the hours for each confidence both ways, and what the two figures are."""
     n = advice.occurrences
-    rows = (f"{_sure(x.confidence)} sure: {_time(x.hours)} (known rate: {_time(x.hours_known_rate)})." for x in advice.needed)
+    rows = (
+        f"{_time(x.hours)}: {_sure(x.confidence)} sure (if the count were exact: {_time(x.hours_known_rate)})."
+        for x in advice.needed
+    )
     return (
         f"It came {_times(n)} in {advice.exposure:g} hours {until}.",
-        "So long it must run without it, for a fault still there to have shown itself:",
+        "If the fault is still there, it should come back within:",
         *rows,
-        f"The first figure is the one to go by: how often it comes was only learnt from {_those(n)}.",
-        f"Known rate: as if it came once in exactly {_time(advice.exposure / n)}. Too sure of itself with few times.",
+        f"Go by the first figure. It allows for having seen the fault only {_times(n)}.",
+        f"The second takes exactly one fault in {_time(advice.exposure / n)}. It is too optimistic after few times.",
     )
 
 
 def conditions_line(conditions: Sequence[str]) -> str:
     """Under which conditions the hours count."""
     if conditions:
-        return f"Run it {', '.join(conditions)}: that brought the fault. Hours without it prove nothing."
-    return "Run it under what used to bring the fault (heat, cold, load, rough ground). Hours without that prove nothing."
+        return f"Run it {', '.join(conditions)}: that brought the fault. Other hours do not count."
+    return "Run it with what brought the fault: heat, cold, load or rough ground. Other hours do not count."
 
 
 def recurrence_line(advice: RunAdvice) -> str:
     """What it means when the fault comes back."""
     return (
-        "If it comes back even once, it is not cured, however long it was quiet. Then look for what is left; the next run is"
-        f" sized from {_times(advice.occurrences + 1)} in {advice.exposure:g} hours and those run."
+        "If it comes back even once, it is not cured. Then look for another cause. The next run counts"
+        f" {_times(advice.occurrences + 1)} in {advice.exposure:g} hours and those run."
     )
 
 
 def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
     """After some hours: what they show. `prior_says` tells where the probability before the run comes from."""
     ran = f"{advice.run:g} hours"
-    alone = f"By these hours alone it is {_sure(CONFIDENCE)} sure that the fault comes no more often than once in"
+    alone = f"From these hours alone: {_sure(CONFIDENCE)} sure that the fault comes at most once in"
     if advice.recurrences:
         return (
-            f"It came back {_times(advice.recurrences)} in {ran}: it is not cured. Look for what is left, repair, then run again.",
+            f"It came back {_times(advice.recurrences)} in {ran}: it is not cured. Find what else is wrong and repair it."
+            " Then run again.",
             f"It is {_sure(advice.rarer)} sure that it comes less often than before the repair. {alone} {_time(advice.between)}.",
         )
-    cure = [] if advice.cure_hours <= advice.run else [f"That becomes {_sure(CURE)} after {_time(advice.cure_hours)} in all."]
+    cure = [] if advice.cure_hours <= advice.run else [f"It reaches {_sure(CURE)} after {_time(advice.cure_hours)} in all."]
     left, asked = advice.remaining, _sure(advice.asked)
     return (
-        f"After {ran} without it: a fault still there would have stayed quiet so long with a chance of {_sure(advice.quiet)}"
-        f" (known rate: {_sure(advice.quiet_known_rate)}).",
-        f"It is cured with a probability of {_sure(advice.cured)} (known rate: {_sure(advice.cured_known_rate)})."
-        f" Before the run it was {_sure(advice.prior)}: {prior_says}.",
+        f"{ran} without it. If the fault were still there, only a {_sure(advice.quiet)} chance that it would stay away so many"
+        f" hours (if the count were exact: {_sure(advice.quiet_known_rate)}).",
+        f"Chance that it is cured: {_sure(advice.cured)} (if the count were exact: {_sure(advice.cured_known_rate)})."
+        f" Before the run: {_sure(advice.prior)}, {prior_says}.",
         *cure,
         f"{_time(left)} still to run to be {asked} sure." if left else f"That is long enough to be {asked} sure.",
         f"{alone} {_time(advice.between)}.",
@@ -73,8 +77,8 @@ def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
 def unknown_lines(tries: int, chance: float) -> tuple[str, ...]:
     """What can be done when nobody counted: `tries` without the fault leave at most this chance a try, 95 % sure."""
     return (
-        "How often it came in how many hours is not known, so no number of hours proves it gone.",
-        f"Count tries instead: bring what used to bring the fault {tries} times. {tries} tries without it leave it less than"
+        "Nobody counted how often it came. So no number of hours proves it gone.",
+        f"Count tries instead: make {tries} times what brought the fault. If it stays away, the chance is below"
         f" {_sure(chance)} a try (95% sure).",
     )
 

@@ -93,7 +93,7 @@ def repair_step(s: Situation, index: int, to_the_end: float) -> Step | None:
     seen = s.proofs_seen(suspect.cause, suspect.place)
     shown = ", ".join(s.knowledge.checks[c].title.lower() for c in seen)
     reason = (
-        f"It holds {float(s.shares[index]):.0%} of what is left. "
+        f"The evidence gives it {float(s.shares[index]):.0%}. "
         + (f"Shown by: {shown}." if seen else "No check can prove it here first."),
         "Then the same test again shows whether it is gone.",
     )

@@ -106,22 +106,22 @@ def effect_sentence(sensor: Sensor, ohms: float, function: Function = "supply") 
     """One plain sentence: what the measured resistance does to the reading, and what it would take to set the code."""
     if function == "signal":
         return (
-            "The signal wire carries next to no current, so this resistance alone does not move the reading; "
-            "the load test shows a joint that is not sound, and the fault needs it to open further."
+            "The signal wire carries almost no current. So this resistance alone does not move the reading. "
+            "But the load test shows a bad joint. The joint must get worse to set the code."
         )
     needed = ohms_for_degrees(sensor, sensor.plausibility_degrees, function)
     limit = f"the {sensor.plausibility_degrees:g} degrees that set the code"
     if math.isinf(ohms):
-        return f"Nothing gets through this run, so the sensor loses its {function} and the reading leaves its band."
+        return f"No current gets through this run. The sensor has no {function}, and the reading leaves its band."
     moved = abs(apparent_degrees(sensor, ohms, function))
     opening = f"This resistance of {_figure(ohms)} ohm alone would move the reading {_figure(moved)} degrees"
     if moved >= sensor.plausibility_degrees:
-        return f"{opening}, which is more than {limit}: it explains the complaint by itself."
+        return f"{opening}. That is more than {limit}. It explains the complaint by itself."
     if math.isinf(needed):
-        return f"{opening}; no resistance in this wire reaches {limit}."
+        return f"{opening}. No resistance in this wire reaches {limit}."
     return (
-        f"{opening}; the load test shows a joint that is not sound, and the fault needs it to open further, "
-        f"when warm or shaken: it would take {_figure(needed)} ohm to reach {limit}."
+        f"{opening}. The load test shows a bad joint. The joint must get worse when warm or shaken, "
+        f"to about {_figure(needed)} ohm, to reach {limit}."
     )
 
 
@@ -136,7 +136,7 @@ def tracks_sentence(sensor: Sensor, ohms: float, function: Function, shared: str
     if not shared:
         return f"This run serves one track only: {apart}"
     both = _both(sensor, ohms, function)
-    return f"In what both tracks share ({shared}), it moves both alike: {both} In one track's own part, {apart}"
+    return f"In the part that both tracks share ({shared}) it moves both alike: {both} In the part of one track, {apart}"
 
 
 def _both(sensor: Sensor, ohms: float, function: Function) -> str:
@@ -144,22 +144,19 @@ def _both(sensor: Sensor, ohms: float, function: Function) -> str:
     lost = lost_volts(sensor, ohms)
     if sensor.second_track == "sum":
         way = "high" if function == "ground" else "low"
-        return f"their sum reads {_figure(lost)} V {way}, which points at this wire and not at a track."
+        return f"their sum reads {_figure(lost)} V {way}. That points at this wire, not at a track."
     if function == "supply":
-        return "their ratio stays one half, so a controller that only compares the tracks sees nothing."
+        return "their ratio stays one half. A controller that only compares the tracks sees nothing."
     return f"both are lifted, by {_figure(lost)} V at the low end."
 
 
 def input_sentence(sensor: Sensor) -> str:
     """What the controller's own supply does to the reading, by the kind of its input."""
     if sensor.input_reference == "ratiometric":
-        return (
-            "The controller divides by its own sensor supply: a supply that is low at the controller moves nothing, "
-            "what is lost on the way to the sensor does."
-        )
+        return "Low supply at the controller does not shift the reading, for the controller divides by it. Loss in the wiring does."
     sagged = output_volts(sensor, MIDDLE, 0.99 * sensor.supply_volts)
     moved = abs(position_of(sensor, sagged) - MIDDLE) * sensor.span_degrees
     return (
-        f"The controller measures against a fixed {sensor.supply_volts:g} V: each per cent that its sensor supply is low moves "
-        f"the reading {_figure(moved)} degrees in mid travel. Measure that supply at the controller too."
+        f"The controller measures against a fixed {sensor.supply_volts:g} V. A sensor supply 1 % low moves the reading "
+        f"{_figure(moved)} degrees in mid travel. Measure that supply at the controller too."
     )

@@ -127,7 +127,7 @@ def _status(m: Material, standing: Standing) -> str:
 def _alarm(m: Material, standing: Standing) -> tuple[str, str]:
     if standing == "closed-without-repair":
         named = m.state.closed is not None and m.state.closed.cause is not None
-        says = "The case was closed with a cause named, but no repair and no retest stand in it."
+        says = "The case was closed with a cause named, but without a repair and a retest."
         return ("NOT PROVEN", says) if named else ("NO CAUSE FOUND", "The case was closed without a cause and without a repair.")
     return _ALARMS.get(standing, ("", ""))
 
@@ -141,7 +141,7 @@ def _cause(m: Material, standing: Standing) -> tuple[str | None, str | None, str
     if repairs and standing != "failed":
         last = repairs[max(repairs)]
         return last.cause, last.place, "As repaired."
-    says = f"Leading now: {lead.title}, {lead.share:.0%} of what is possible."
+    says = f"Leading now: {lead.title}, {lead.share:.0%}."
     if standing == "failed":
         says = f"What was repaired did not cure it. {says}"
     return None, None, says
@@ -173,7 +173,7 @@ def _not_cured(repairs: tuple[RepairView, ...]) -> Iterator[str]:
     """Repairs in vain, with the parts they fit."""
     for repair in repairs:
         if repair.in_vain:
-            words = "did not cure it" if repair.standing == "failed" else "was never shown to cure it"
+            words = "did not cure it" if repair.standing == "failed" else "was never tested"
             fitted = f" Parts it fits: {'; '.join(repair.parts)}." if repair.parts else ""
             yield f"{repair.title} (step {repair.number}) {words}.{fitted}"
 
@@ -227,9 +227,9 @@ def _open_points(
     if standing == "closed-without-repair":
         found.append("The complaint is as it was.")
     if repairs and standing != "failed" and not proof:
-        found.append("The repaired cause was not shown by a direct test before the repair.")
+        found.append("No direct test showed the cause before the repair.")
     for repair in repairs[-1:]:
-        found += [f"Workmanship point not fulfilled: {p.text}" for p in repair.points if p.answer == "no"]
+        found += [f"Workmanship point not met: {p.text}" for p in repair.points if p.answer == "no"]
         unanswered = sum(p.answer == "open" for p in repair.points)
         if unanswered:
             found.append(f"{unanswered} workmanship point{'s' if unanswered > 1 else ''} of the repair not ticked off.")
@@ -238,15 +238,15 @@ def _open_points(
     if repairs and m.opened.codes:
         found.append("Clear the codes and see that they stay away.")
     if ran is not None and not ran.recurrences and ran.remaining:
-        found.append(f"{ran.remaining:.1f} quiet hours still to run under the conditions that used to bring the fault.")
+        found.append(f"{ran.remaining:.1f} hours without the fault still to run, with what brought it.")
     if standing == "retest-passed" and ran is not None and ran.needed is None:
-        found.append("Run the machine under the conditions that used to bring the fault.")
+        found.append("Run the machine with what brought the fault.")
     if differs and m.state.closed is not None and not m.state.closed.reason:
         found.append("The cause differs from the leading suspect, and no reason was given.")
     found += [f"Still so: {text}" for text in m.still()]
     found += [f"Too close to call: {j.circuit} from {j.start} to {j.end}" for j in m.final.readings if j.verdict == "unsure"]
     if standing in ("unfinished", "failed"):
         waiting = [h for h in holds(m) if h.gone_step is None and not h.never]
-        found += [f"Has to come first: {h.until}. Waits for it: {'; '.join(h.waits)}." for h in waiting]
+        found += [f"First: {h.until}. Then: {'; '.join(h.waits)}." for h in waiting]
     found += m.final.messages
     return found

@@ -204,7 +204,7 @@ def _work(m: Material, event: Event) -> _Words:
         case SetupChanged():
             return _Words(f"{'Made' if event.entered else 'Undone'}. {m.move_title(event.setup)}")
         case Limited():
-            return _Words(f"{'Now to be had' if event.available else 'Not to be had here'}. {m.limit_title(event.what)}")
+            return _Words(f"{'Here again' if event.available else 'Not here'}. {m.limit_title(event.what)}")
         case Repaired():
             minutes = "" if event.minutes is None else f"{event.minutes:g} min"
             early = "Done before it was proven" if event.early else ""

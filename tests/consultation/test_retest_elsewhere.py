@@ -86,7 +86,7 @@ def test_a_repair_of_what_has_no_share_is_said_and_taken() -> None:
     text = " ".join(said.printed.split())
     assert "Think again: coupling loose on the sensor stem holds 0.2% of what is left." in text
     assert [e.event for e in said.stored if e.event != "moved"] == ["opened", "answered", "repaired", "retested", "ran"]
-    assert "It is cured with a probability of 0.5%" in text
+    assert "Chance that it is cured: 0.5%" in text
 
 
 def test_hours_below_zero_are_refused_and_the_case_goes_on() -> None:

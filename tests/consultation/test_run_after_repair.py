@@ -37,10 +37,10 @@ def test_the_run_step_gives_both_figures_for_three_confidences() -> None:
     said = " ".join(step(*TIGHT).reason)
     for confidence in (0.80, 0.90, 0.95):
         learnt, known = hours_needed(5, 16, confidence), hours_needed_known_rate(5, 16, confidence)
-        assert f"{confidence:.0%} sure: {learnt:.1f} h (known rate: {known:.1f} h)." in said
+        assert f"{learnt:.1f} h: {confidence:.0%} sure (if the count were exact: {known:.1f} h)." in said
     assert "It came 5 times in 16 hours before the repair." in said
     assert "If it comes back even once, it is not cured" in said
-    assert "sized from 6 times in 16 hours and those run" in said
+    assert "The next run counts 6 times in 16 hours and those run" in said
 
 
 def test_the_run_is_made_as_the_intake_says() -> None:
@@ -56,7 +56,7 @@ def test_without_a_count_tries_stand_in_for_hours() -> None:
     """Nobody counted: no number of hours is named, and thirty tries leave a tenth at most (0.905 for 95 %)."""
     said = " ".join(step(*TIGHT, intake={"temperature": "hot"}).reason)
     assert "no number of hours proves it gone" in said
-    assert "30 tries without it leave it less than 10% a try" in said
+    assert "Count tries instead: make 30 times what brought the fault. If it stays away, the chance is below 10% a try" in said
     assert not re.search(r"\d h\b", said)
 
 
@@ -119,11 +119,11 @@ def test_the_command_says_what_a_recurrence_means(capsys: pytest.CaptureFixture[
     said = " ".join(capsys.readouterr().out.split())
     assert "It came back 2 times in 4 hours: it is not cured." in said
     assert "It came 7 times in 20 hours until now." in said
-    assert f"90% sure: {hours_needed(7, 20, 0.9):.1f} h" in said
-    assert "It is cured with" not in said
+    assert f"{hours_needed(7, 20, 0.9):.1f} h: 90% sure" in said
+    assert "Chance that it is cured" not in said
 
 
 def test_the_command_states_the_prior(capsys: pytest.CaptureFixture[str]) -> None:
     """The probability before the run is named with the one after it."""
     assert run(["proof", "--occurrences", "5", "--hours", "16", "--run", "4", "--prior", "0.8"]) == 0
-    assert "Before the run it was 80%: set it with --prior." in " ".join(capsys.readouterr().out.split())
+    assert "Before the run: 80%, set it with --prior." in " ".join(capsys.readouterr().out.split())

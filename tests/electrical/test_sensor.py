@@ -87,14 +87,14 @@ def test_a_circuits_name_says_what_it_is_for(circuit: str, function: str) -> Non
 
 
 def test_the_sentence_is_honest_about_a_small_resistance() -> None:
-    """A poor joint of a quarter ohm moves nothing by itself; the sentence says so and what it would take."""
+    """A poor joint of a quarter ohm does not shift the reading by itself; the sentence says so and what it would take."""
     said = effect_sentence(SENSOR, 0.25)
     moved, needed = abs(apparent_degrees(SENSOR, 0.25)), ohms_for_degrees(SENSOR, 2.0)
     assert moved < 0.05
     assert needed > 10
     assert f"{moved:.3f} degrees" in said
     assert f"{needed:.0f} ohm" in said
-    assert "open further" in said
+    assert "must get worse" in said
     assert "0.25 ohm" in said
 
 
@@ -105,10 +105,10 @@ def test_the_sentence_says_when_the_resistance_explains_it_all() -> None:
 
 def test_the_sentence_covers_the_ends() -> None:
     """A signal wire, an open run, no resistance at all and a limit out of reach all have words."""
-    assert "next to no current" in effect_sentence(SENSOR, 0.3, "signal")
-    assert "Nothing gets through" in effect_sentence(SENSOR, math.inf)
+    assert "almost no current" in effect_sentence(SENSOR, 0.3, "signal")
+    assert "No current gets through" in effect_sentence(SENSOR, math.inf)
     assert "would move the reading 0 degrees" in effect_sentence(SENSOR, 0.0)
-    assert "no resistance" in effect_sentence(SENSOR.model_copy(update={"plausibility_degrees": 500.0}), 0.3)
+    assert "No resistance" in effect_sentence(SENSOR.model_copy(update={"plausibility_degrees": 500.0}), 0.3)
 
 
 def test_both_tracks_lose_alike_in_what_they_share() -> None:
@@ -131,6 +131,6 @@ def test_one_track_alone_sets_the_tracks_apart() -> None:
 
 def test_only_a_fixed_input_is_moved_by_the_controllers_supply() -> None:
     """One per cent of supply moves a fixed input by 0.01 * (0.1 + 0.8 / 2) / 0.8 of 70 degrees in mid travel."""
-    assert "moves nothing" in input_sentence(SENSOR)
+    assert "does not shift the reading" in input_sentence(SENSOR)
     fixed = input_sentence(SENSOR.model_copy(update={"input_reference": "fixed"}))
     assert f"{0.01 * 0.5 / 0.8 * 70:.2f} degrees in mid travel" in fixed

@@ -31,7 +31,7 @@ def test_before_and_after_stand_with_their_uncertainty() -> None:
     assert found.after_uncertainty is not None
     assert found.improvement_uncertainty == pytest.approx((found.before_uncertainty**2 + found.after_uncertainty**2) ** 0.5)
     assert found.probability_real == pytest.approx(1.0)
-    assert "probability of more than 99.9%" in record(*RETESTED).pairs[-1].says
+    assert "improvement is real: more than 99.9%" in record(*RETESTED).pairs[-1].says
 
 
 def test_an_improvement_within_the_meter_is_not_called_real() -> None:
@@ -110,7 +110,7 @@ def test_a_repair_that_another_followed_untested_was_never_shown_to_cure() -> No
     """Parts fitted one after the other without a test between stay visible as such."""
     found = outcome(*FOUND, {"repair": "sensor-coupling-loose", "minutes": 20}, *REPAIRED[-1:], RETESTED[-1])
     assert [text.split(" (step")[0] for text in found.not_cured] == ["Coupling loose on the sensor stem"]
-    assert "never shown to cure it" in found.not_cured[0]
+    assert "was never tested" in found.not_cured[0]
 
 
 def test_the_second_cause_is_named_after_a_first_repair_failed() -> None:
@@ -142,7 +142,7 @@ def test_the_load_test_says_what_it_means_for_both_tracks() -> None:
     """One sentence for each kind of wire: what is shared moves both tracks, the rest sets them apart."""
     effects = [x.effect for x in record(*FOUND).readings if x.effect]
     assert len(effects) == 1
-    assert "In what both tracks share (controller:21, feed, splice-7), it moves both alike" in effects[0]
+    assert "In the part that both tracks share (controller:21, feed, splice-7) it moves both alike" in effects[0]
     one = {**MACHINE, "sensor": {**MACHINE["sensor"], "tracks": 1}}
     assert not any("tracks" in x.effect for x in record(*FOUND, machine=one, **START).readings)
 

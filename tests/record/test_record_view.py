@@ -38,7 +38,7 @@ def test_a_passed_retest_ends_the_alarm_but_the_run_stays_open() -> None:
     """Nothing is called NOT PROVEN after a passed retest; the quiet hours are still asked for."""
     found = record(*RETESTED).outcome
     assert (found.alarm, found.standing) == ("", "retest-passed")
-    assert any("quiet hours still to run" in p for p in found.open_points)
+    assert any("hours without the fault still to run" in p for p in found.open_points)
 
 
 def test_the_proof_is_what_showed_the_cause_before_the_repair() -> None:
@@ -191,7 +191,7 @@ def test_workmanship_points_tell_what_was_ticked_off() -> None:
         "Adhesive seen at both ends of the sleeve": "no",
     }
     assert repair.early
-    assert "Workmanship point not fulfilled: Adhesive seen at both ends of the sleeve" in view.outcome.open_points
+    assert "Workmanship point not met: Adhesive seen at both ends of the sleeve" in view.outcome.open_points
 
 
 @pytest.mark.parametrize("stop", ["", "."])
@@ -206,10 +206,10 @@ def test_a_hold_that_was_overridden_names_the_step(stop: str) -> None:
 def test_what_has_to_come_first_is_said_once_with_what_waits() -> None:
     """An unfinished record does not repeat a hold for every repair that it holds."""
     points = record({"check": "confirm-complaint", "result": "shows"}).outcome.open_points
-    first = [p for p in points if p.startswith("Has to come first")]
-    said = "Has to come first: The harness was moved with everything plugged in. Waits for it: Checks that unplug something."
+    first = [p for p in points if p.startswith("First: ")]
+    said = "First: The harness was moved with everything plugged in. Then: Checks that unplug something."
     assert said in first
-    assert len(first) == len({p.split(". Waits for it")[0] for p in first})
+    assert len(first) == len({p.split(". Then: ")[0] for p in first})
 
 
 def test_a_hold_ends_with_the_step_that_met_it() -> None:

@@ -180,7 +180,7 @@ def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
     assert [type(e) for e in said.stored if isinstance(e, Repaired | Retested)] == [Repaired, Retested]
     assert state.closed is not None
     assert state.closed.cause == "sensor-coupling-loose"
-    assert "90% sure: " in said.printed
+    assert "90% sure" in said.printed
 
 
 @pytest.mark.parametrize("given", ["", "-1", "1.5", "2 V"])
