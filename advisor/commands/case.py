@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from advisor.model.knowledge import Knowledge
     from advisor.model.machine import Machine
     from advisor.session.session import Session
-    from advisor.store.folder import CaseInfo, CaseStore
+    from advisor.store.folder import CaseStore
+    from advisor.store.listing import CaseInfo
     from advisor.store.open_case import OpenCase, StoredCase
     from advisor.terminal.client import Answerer
     from advisor.terminal.environment import Terminal

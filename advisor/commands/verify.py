@@ -71,7 +71,7 @@ def _weighed(layers: Layers, data_dir: Path | None, found: Verified) -> tuple[Fa
     same = stored.knowledge_digest == knowledge.digest
     unfit = first_unfit(knowledge, stored.case)
     if unfit is None:
-        consultation_of(knowledge, stored).trail(stored.case)
+        consultation_of(knowledge, stored).assess(stored.case, plan=False)  # each event fits; this is all of them together
         return None, same
     number, error = unfit
     hint = (

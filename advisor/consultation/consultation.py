@@ -33,6 +33,7 @@ from advisor.model.case import (
     SetupChanged,
     State,
     fold,
+    folds,
     intake_events,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Bearing, Because, Held, Judged, Suspect
@@ -105,8 +106,9 @@ class Consultation:
 
         Building and running the engine is the dearest part of telling a case step by step, and most rules never get a word.
         """
-        states = (fold(Case(case.events[: n + 1])) for n in range(len(case.events)))
-        said = {known for state in states for known in self.facts(state)}
+        # An event that says nothing of the fault adds no fact, and a case can hold thousands of them.
+        told = zip(case.events, folds(case), strict=True)
+        said = {known for event, state in told if not isinstance(event, SILENT) for known in self.facts(state)}
         return Consultation(self.knowledge, self.machine, Engine(can_fire(self.rules, said)), self._spaces, self._grounds)
 
     def space(self, complaint: str) -> Space:

@@ -24,8 +24,9 @@ from pydantic import BaseModel
 
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError, UsageError
 from advisor.model.case import Case, Event, Opened, fold
-from advisor.store.disk import move_tail_aside, reported, write_whole
+from advisor.store.disk import move_tail_aside, reported, stamp, write_whole
 from advisor.store.lines import ABOVE, DIGITS, LETTERS, Contents, Header, check_code, event_line, header_line, own_id, scan
+from advisor.store.listing import WORTH_KEEPING, CaseInfo, Listed, keep_listing, read_listing
 from advisor.store.open_case import OpenCase, StoredCase, with_events
 
 if TYPE_CHECKING:
@@ -42,21 +43,6 @@ class _Kept(BaseModel):
 
     knowledge: str
     ranking: dict[str, float]
-
-
-@dataclass(frozen=True)
-class CaseInfo:
-    """One line of the list of cases; `trouble` says why a case cannot be read, or what was cut short in it."""
-
-    case_id: str
-    path: Path
-    created: datetime | None = None
-    changed: datetime | None = None
-    events: int = 0
-    complaint: str = ""
-    machine: str = ""  # title in the machine file; empty without one
-    closed: bool = False
-    trouble: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,7 +66,26 @@ class CaseStore:
 
     def list(self) -> tuple[CaseInfo, ...]:
         """Every case, newest first; one that cannot be read stands in the list with its trouble."""
-        rows = [(self._info(case_id), self.path(case_id)) for case_id in self.ids()]
+        kept = read_listing(self.folder).cases
+        fresh: dict[str, Listed] = {}
+        rows, anew = [], 0
+        for case_id in self.ids():
+            path = self.path(case_id)
+            known, now = kept.get(case_id), stamp(path)
+            if known is not None and known.stamp == now:
+                info = CaseInfo(case_id, path, **{k: v for k, v in known if k != "stamp"})
+            else:
+                info, known, anew = self._info(case_id), None, anew + 1
+                if now is not None and info.created is not None and not info.trouble:
+                    known = Listed(
+                        stamp=now, created=info.created, changed=info.changed, events=info.events, complaint=info.complaint,
+                        machine=info.machine, closed=info.closed,
+                    )  # fmt: skip
+            if known is not None:
+                fresh[case_id] = known
+            rows.append((info, path))
+        if anew >= WORTH_KEEPING:
+            keep_listing(self.folder, fresh)
         rows.sort(key=lambda row: (_sort_time(*row), row[0].case_id), reverse=True)
         return tuple(info for info, _ in rows)
 

@@ -67,6 +67,9 @@ class Terminal:
         """One paragraph, wrapped to the width; continuation lines are indented by `hang` more."""
         kept = " " * indent + clean(text).rstrip()
         room = max(self.width, NARROWEST)
+        if kept and len(kept) <= room:  # what a full list of cases consists of
+            self._write(kept, style)
+            return
         lines = textwrap.wrap(
             kept, room, subsequent_indent=" " * (indent + hang), drop_whitespace=True, break_on_hyphens=False
         ) or [""]

@@ -1,0 +1,68 @@
+"""What the list of cases shows of each, kept beside the cases so that a full folder need not be read whole again.
+
+It is a help and no part of any case. An entry counts only as long as its file is the same one, as long and as old as when
+it was read; everything else is read again.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Final, Literal
+
+from pydantic import BaseModel, ValidationError
+
+from advisor.errors import StoreError
+from advisor.store.disk import Stamp, write_whole
+
+NAME: Final = "list-of-cases"
+WORTH_KEEPING: Final = 20  # cases that were read anew from which on it is written again
+
+
+@dataclass(frozen=True)
+class CaseInfo:
+    """One line of the list of cases; `trouble` says why a case cannot be read, or what was cut short in it."""
+
+    case_id: str
+    path: Path
+    created: datetime | None = None
+    changed: datetime | None = None
+    events: int = 0
+    complaint: str = ""
+    machine: str = ""  # title in the machine file; empty without one
+    closed: bool = False
+    trouble: str = ""
+
+
+class Listed(BaseModel):
+    """One line of the list, and the file that it was read from."""
+
+    stamp: Stamp
+    created: datetime
+    changed: datetime | None
+    events: int
+    complaint: str
+    machine: str
+    closed: bool
+
+
+class Listing(BaseModel):
+    """The file; `format` changes with what a line holds."""
+
+    format: Literal[1] = 1
+    cases: dict[str, Listed] = {}
+
+
+def read_listing(folder: Path) -> Listing:
+    """What was kept; nothing where it cannot be read."""
+    with suppress(OSError, ValidationError, ValueError):
+        return Listing.model_validate_json((folder / NAME).read_bytes())
+    return Listing()
+
+
+def keep_listing(folder: Path, cases: dict[str, Listed]) -> None:
+    """Writes it whole, or leaves it: a full or read-only disk is no reason not to list."""
+    with suppress(StoreError):
+        write_whole(folder / NAME, Listing(cases=cases).model_dump_json().encode())
