@@ -14,7 +14,7 @@ from advisor.consultation.episodes import Episode, episodes
 from advisor.consultation.scenario import Replayed, replay
 from advisor.library.files import read_scenario
 from advisor.library.parser import load
-from advisor.model.case import Case, Closed, Corrected, Moved, Overridden, Undone, fold
+from advisor.model.case import Case, Closed, Corrected, Moved, Overridden, Undone, fold, intake_events
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Knowledge
 from advisor.store.folder import CaseStore
@@ -144,8 +144,11 @@ def test_what_is_typed_at_the_prompts_makes_the_events_of_the_replay(file: Path,
 
 def _said(case: Case) -> list[dict[str, Any]]:
     """What was said, without what the dialogue alone notes: times, moves, ticks, and numbers of events as what they name."""
+    told = intake_events(case)  # a scenario opens with its intake; the dialogue writes each answer down as it is given
+    opened = fold(Case(case.events[: 1 + told])).opened
+    assert opened is not None
     found = []
-    for event in case.events:
+    for event in (opened.model_copy(update={"asks": False}), *case.events[1 + told :]):
         if isinstance(event, Moved | Overridden) or (isinstance(event, Undone) and isinstance(case.events[event.number], Moved)):
             continue
         values = event.model_dump(mode="json", exclude={"at", "points", "early", "number"}, exclude_none=True)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from advisor.commands.shared import Layers, case_store, load_knowledge, now, page_out, print_out
 from advisor.commands.warming import warm_up
 from advisor.errors import CaseDamaged, EndOfInput, ExitCode, InputError, StoreError, UsageError, nearest
-from advisor.model.case import Event, KnowledgeChanged, Opened, fold
+from advisor.model.case import Case, Event, KnowledgeChanged, Opened, Reopened, fold
 
 if TYPE_CHECKING:
     from advisor.commands.keeping import Keeping
@@ -215,19 +215,27 @@ def resume(
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
         if machine_file is not None:
             _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)
-        if fold(open_case.case).closed is not None and not _opened_again(terminal, person, knowledge, open_case):
+        was_closed = fold(open_case.case).closed is not None
+        if was_closed and not _opened_again(terminal, person, knowledge, open_case):
             return ExitCode.OK
         renew(terminal, store, knowledge, open_case)
         told = named_now(knowledge, open_case.stored)
         keeping = Keeping(terminal, store, open_case)
         session = Session.going_on(
-            knowledge, told.case, keeping.append, consultation=consultation_of(knowledge, told), resumed=True
+            knowledge, told.case, keeping.append, consultation=consultation_of(knowledge, told), resumed=True,
+            reopened=was_closed or _just_reopened(told.case),
         )  # fmt: skip
         session.room.seen = seen_before(store, knowledge)
         try:
             return _play(terminal, lambda session, begun: play(terminal, person, session), session, [keeping])
         finally:
             keeping.close()
+
+
+def _just_reopened(case: Case) -> bool:
+    """Whether nothing was said since the case was opened again."""
+    last = next(event for event in reversed(case.events) if not isinstance(event, KnowledgeChanged))
+    return isinstance(last, Reopened)
 
 
 def _opened_again(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, open_case: OpenCase) -> bool:

@@ -75,5 +75,5 @@ def ask_reopening(room: Room, consultation: Consultation, case: Case) -> Talk[Re
     if not reason:
         room.say("It stays closed.")
         return None
-    room.say("Open again. If the fault came back: type run HOURS, and then how often.", hang=2)
+    room.say("Open again.")
     return Reopened(reason=reason)

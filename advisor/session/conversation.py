@@ -14,7 +14,7 @@ from advisor.consultation.scenario import to_event
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import back_to_work, moved, work_of
 from advisor.errors import InputError
-from advisor.model.case import Event, Moved, Overridden, Ran, Repaired, fold
+from advisor.model.case import Event, Moved, Noted, Overridden, Ran, Repaired, fold
 from advisor.model.finding import Assessment, Share, Step
 from advisor.model.question import Asked, Leader, Question, Warned
 from advisor.model.scenario import Line
@@ -38,6 +38,7 @@ class Conversation:
     consultation: Consultation
     commands: Mapping[str, Command]  # the words at a step
     resumed: bool = False  # somebody may have moved the machine since
+    reopened: bool = False  # it was closed, and the fault may have come back
     chosen: Step | None = None
     _warned: set[str] = field(default_factory=set)
     _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were presented when told last
@@ -61,6 +62,11 @@ class Conversation:
                 self.room.say("How the machine stands was not changed.")
             except InputError as error:  # it could not be saved
                 self.room.refuse(error)
+        if self.reopened:
+            try:
+                yield from self._came_back()
+            except Back:
+                self.room.say("When the fault came back: type run HOURS, and then how often.", hang=2)
         presented: Step | None = None
         while fold(self.room.case).closed is None:
             step = self.chosen or self.next
@@ -282,12 +288,44 @@ class Conversation:
 
     def ran(self, text: str, step: Step) -> Talk[None]:
         """`run HOURS`, then how often the fault came back."""
-        event = self.event(run=counts.run_hours(*quantities.number(text)))
+        yield from self._how_often(counts.run_hours(*quantities.number(text)), step, typed.times)
+
+    def _came_back(self) -> Talk[None]:
+        """Asks of a case that is open again whether the fault came back, after how many hours, how often and how."""
+        if not fold(self.room.case).repairs:
+            return
+        back = Question(
+            kind="came-back", text="Did the fault come back?", prompt="yes or no", choices=YES_OR_NO, example="yes",
+            why="A repair after which the fault came back did not cure it, and the search goes on.",
+        )  # fmt: skip
+        self.room.say(back.text, strong=True)
+        self.room.options(back.pairs)
+        if (yield from ask(self.room, back, _picked(back))) == "no":
+            return
+        when = Question(
+            kind="hours-run", text="After how many hours of work, since the hours typed last?", prompt="hours", units=("h", "min"),
+            example="6.5 h", why="It tells how often the fault comes now, and how long the next run must be.",
+        )  # fmt: skip
+        self.room.say(when.text)
+        hours = yield from ask(self.room, when, lambda text: counts.run_hours(*quantities.number(text)))
+        how = Question(
+            kind="conditions", text="In which work, on what ground, hot or cold, wet or dry?", prompt="how it came back", free=True,
+            optional=True, why="The next test is done under the same conditions.",
+        )  # fmt: skip
+        self.room.say(how.text + " Enter alone: not known.", hang=2)
+        said = yield from ask(self.room, how, str)
+        yield from self._how_often(hours, self.next, typed.times_back)
+        if said:
+            self.room.store(Noted(text=f"It came back: {said}"))
+
+    def _how_often(self, hours: float, step: Step, count: Callable[[str], int]) -> Talk[None]:
+        """Hours run, with how often the fault came back in them."""
+        event = self.event(run=hours)
         asked = Question(
             kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
             units=("times",), example="0", why="Hours count only when somebody says that the fault stayed away.",
         )  # fmt: skip
-        again = yield from ask(self.room, asked, typed.times)
+        again = yield from ask(self.room, asked, count)
         assert isinstance(event, Ran)
         # A machine that has run stands as at work: the way back is part of the run.
         before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))

@@ -47,11 +47,11 @@ class Session:
     @classmethod
     def going_on(
         cls, knowledge: Knowledge, case: Case, append: Callable[..., None], *, consultation: Consultation | None = None,
-        resumed: bool = False,
+        resumed: bool = False, reopened: bool = False,
     ) -> Session:  # fmt: skip
         """A case that was begun before, from where it stopped."""
         session = cls(Room(knowledge, case, append))
-        session._talk = session._going_on(consultation, resumed=resumed)
+        session._talk = session._going_on(consultation, resumed=resumed, reopened=reopened)
         return session
 
     @classmethod
@@ -146,12 +146,12 @@ class Session:
         if reopened is not None:
             self.room.store(reopened)
 
-    def _going_on(self, consultation: Consultation | None = None, *, resumed: bool = False) -> Talk[None]:
+    def _going_on(self, consultation: Consultation | None = None, *, resumed: bool = False, reopened: bool = False) -> Talk[None]:
         yield from IntakeTalk(self.room).run()
         if consultation is None:
             first = self.room.case.events[0]
             assert isinstance(first, Opened)
             machine = machine_of(first)
             consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
-        self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed)
+        self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened)
         yield from self.conversation.run()

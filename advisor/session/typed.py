@@ -149,6 +149,14 @@ def times(text: str) -> int:
     return counts.times(*quantities.number(text))
 
 
+def times_back(text: str) -> int:
+    """How often a fault came back that did come back. Raises InputError."""
+    found = times(text)
+    if not found:
+        raise InputError("it came back, so it was at least once", "Type 1 or more; back when it did not come back.")
+    return found
+
+
 def minutes(text: str) -> float | None:
     """How long a repair took; nothing typed is not known. Raises InputError."""
     return counts.minutes(*quantities.number(text)) if text else None

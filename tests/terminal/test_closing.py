@@ -13,7 +13,7 @@ from terminal.talk import talk
 from advisor.cli import run
 from advisor.consultation.scenario import events_of, opening
 from advisor.errors import ExitCode
-from advisor.model.case import Case, Closed, Reopened, fold
+from advisor.model.case import Case, Closed, Noted, Ran, Reopened, fold
 from advisor.store.folder import CaseStore
 
 SLIPS: tuple[dict[str, Any], ...] = ({"check": "coupling-grip", "result": "slips"}, {"repair": "sensor-coupling-loose"})
@@ -108,11 +108,30 @@ def test_resume_asks_why_before_it_opens_again(
         assert advisor(tmp_path, "resume", case_id) == 0
         assert "It stays closed." in capsys.readouterr().out
         assert CaseStore(tmp_path).path(case_id).read_bytes() == whole
-    monkeypatch.setattr("sys.stdin", io.StringIO("it came back at work\nrun 3\n1\npause\n"))
+    typed = ("it came back at work", "yes", "yes", "3 hours", "on a hot day", "0", "1", "pause")
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in typed)))
     advisor(tmp_path, "resume", case_id)
     events = CaseStore(tmp_path).read(case_id).case.events
     assert [e.reason for e in events if isinstance(e, Reopened)] == ["it came back at work"]
-    assert "type run HOURS" in " ".join(capsys.readouterr().out.split())
+    assert [(e.hours, e.recurrences) for e in events if isinstance(e, Ran)] == [(3, 1)]
+    assert [e.text for e in events if isinstance(e, Noted)] == ["It came back: on a hot day"]
+    assert "it was at least once" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_case_reopened_by_command_is_asked_too_whether_the_fault_came_back(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After `reopen` the next `resume` asks it; no changes nothing, and it is asked once only."""
+    case_id = stored(tmp_path, *TIGHT)
+    advisor(tmp_path, "close", case_id, "--by", "foreman")
+    advisor(tmp_path, "reopen", case_id, "--reason", "a part is missing in the record")
+    monkeypatch.setattr("sys.stdin", io.StringIO("yes\nno\nnote seal entered\npause\n"))
+    advisor(tmp_path, "resume", case_id)
+    assert "Did the fault come back?" in capsys.readouterr().out
+    monkeypatch.setattr("sys.stdin", io.StringIO("yes\npause\n"))
+    advisor(tmp_path, "resume", case_id)
+    assert "Did the fault come back?" not in capsys.readouterr().out
+    assert not [e for e in CaseStore(tmp_path).read(case_id).case.events if isinstance(e, Ran)]
 
 
 def test_the_dialogue_says_what_it_closes_with_and_asks_who_confirms() -> None:
