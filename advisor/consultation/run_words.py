@@ -64,8 +64,8 @@ def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
     cure = [] if advice.cure_hours <= advice.run else [f"It reaches {_sure(CURE)} after {_time(advice.cure_hours)} in all."]
     left, asked = advice.remaining, _sure(advice.asked)
     return (
-        f"{ran} without it. If the fault were still there, only a {_sure(advice.quiet)} chance that it would stay away so many"
-        f" hours (if the count were exact: {_sure(advice.quiet_known_rate)}).",
+        f"{ran} without it. Only a {_sure(advice.quiet)} chance that a fault still there stays away that long"
+        f" (if the count were exact: {_sure(advice.quiet_known_rate)}).",
         f"Chance that it is cured: {_sure(advice.cured)} (if the count were exact: {_sure(advice.cured_known_rate)})."
         f" Before the run: {_sure(advice.prior)}, {prior_says}.",
         *cure,

@@ -11,10 +11,10 @@ def ohmmeter_sentence(ohms: float, broken: bool, limit_volts: float, amps: float
     `limit_volts` is allowed over a section at `amps`, the load test's own current.
     """
     if broken:
-        return f"{ohms:g} ohm is a break, or a joint as good as open: halve the run at its plugs to find where."
+        return f"{ohms:g} ohm is a break, or a joint as good as open. Halve the run at its plugs to find where."
     allowed = limit_volts / amps
     return (
-        f"{ohms:g} ohm shows that the wire is not broken, and no more. At the {amps:.1f} A of the load test a section may have "
-        f"{allowed:.3f} ohm; leads and contacts of an ohmmeter alone are about {LEADS_OHMS:g} ohm and never the same twice, and "
-        "its few milliamperes pass through a single strand. Go on to the load test."
+        f"{ohms:g} ohm shows only that the wire is not broken. At the {amps:.1f} A of the load test a section may have "
+        f"{allowed:.3f} ohm. Leads and contacts of an ohmmeter alone have about {LEADS_OHMS:g} ohm, never the same twice. "
+        "Its small current passes through a single strand. Go on to the load test."
     )

@@ -10,8 +10,8 @@ from advisor.evidence.separation import Separation
 from advisor.model.knowledge import Knowledge
 
 MEANING = (
-    "A check tells a cause from another when one of its results is at least four times as likely for the one as for the other:"
-    " 6 dB. 10 dB is ten times, 20 dB a hundred times. Load tests, places and rules tell apart further and are not counted here."
+    "A check tells two causes apart when one result is at least four times as likely for one of them: 6 dB."
+    " 10 dB is ten times, 20 dB a hundred times. Load tests, places and rules tell apart further and are not counted here."
 )
 
 

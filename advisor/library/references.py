@@ -126,7 +126,7 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
                 yield spot.problem(
                     ("proof", check_id),
                     f"'{result}' is the normal result of {check_id}",
-                    "a normal result proves nothing",
+                    "a normal result cannot show a cause",
                 )
     yield from _all_known(spot, ("retest",), c.retest, "check", k.checks)
     yield from _work(spot, ("repair",), c.repair, k)

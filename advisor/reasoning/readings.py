@@ -111,10 +111,10 @@ def judge(machine: Machine, reading: Reading) -> Judged:
 def _decisive(drop: float, limit: float, uncertainty: float) -> str:
     """How to make a reading that is too close to call decisive."""
     return (
-        f"The drop of {drop:.3f} V is over the limit of {limit:.3f} V by less than the reading is good for "
-        f"({COVERAGE * uncertainty:.3f} V). Read the drop directly, with the meter from one end of the run to the "
-        "other on its lowest range that holds it, write down every digit, and take the mean of three; or compare "
-        "with a sound circuit that runs the same way."
+        f"The drop of {drop:.3f} V is over the limit of {limit:.3f} V. "
+        f"But the meter can be {COVERAGE * uncertainty:.3f} V off. Read the drop directly: the meter from one end of the run "
+        "to the other, on the lowest range that holds it. Write down every digit. Take the mean of three readings. "
+        "Or compare with a sound circuit that runs the same way."
     )
 
 
