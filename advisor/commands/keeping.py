@@ -50,7 +50,8 @@ class Keeping:
         where = "in its file and in this window" if stored.path.is_file() else "in this window; its file is gone"
         self.terminal.line(f"NOT SAVED: {told(events)}.", "bold", hang=2)
         self.terminal.line(f"Why: {error.what}.", hang=2)
-        self.terminal.line(f"The {count} entr{'y' if count == 1 else 'ies'} before it are safe, {where}.", hang=2)
+        before = "The entry before it is" if count == 1 else f"The {count} entries before it are"
+        self.terminal.line(f"{before} safe, {where}.", hang=2)
 
     def _choose(self) -> None:
         """Returns when the write is to be tried again. Raises InputError when it is to be left out."""

@@ -70,7 +70,7 @@ def test_a_full_disk_says_what_was_refused_and_that_the_rest_is_safe(tmp_path: P
         kept.append(MOVE, GRIP)
     assert "NOT SAVED: the answer to coupling-grip." in said.getvalue()
     assert "No space left on device" in said.getvalue()
-    assert "1 entry before it are safe" in said.getvalue()
+    assert "The entry before it is safe" in said.getvalue()
     assert len(kept.open_case.case.events) == 1
     full.clear()
     kept.append(MOVE, GRIP)
