@@ -10,6 +10,7 @@ from folders import real_knowledge, variant
 
 from advisor.library.lints import LINTS, run_lints
 from advisor.library.lints.chance_words import guesses_in_observations, words_against_the_evidence, words_against_the_rule
+from advisor.library.lints.deeds import deeds_without_their_flag, minutes_short_of_the_waits
 from advisor.library.lints.figures import figures_without_a_source, sources_nobody_names
 from advisor.library.lints.glossary import words_nobody_meets, words_told_twice
 from advisor.library.lints.lint import Lint
@@ -37,6 +38,8 @@ MADE_SOUND = [
     ("sources.yaml", "- {id: from-memory, title: From memory, kind: memory}\n", ""),
     ("tools.yaml", "10 megohm input}", "10 megohm input, source: common-practice}"),
     ("words.yaml", "source: icd-203\n", "source: icd-203\nplanning_source: common-practice\n"),
+    (SWEEP, "Steer slowly from end", "Sweep slowly from end"),
+    ("causes/harness.yaml", "Shrink the sleeve until", "Warm the sleeve until"),
     (WIGGLE, "poor-terminal-contact: {jumps-at-one-spot: likely}", "poor-terminal-contact: {jumps-at-one-spot: unlikely}"),
     ("rules/small.yaml", "{answer: supply-at-sensor-loaded, is: normal}}", "{answer: supply-at-sensor-loaded}}"),
 ]
@@ -132,6 +135,30 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "- {id: spare-caution, says: Mind., why: It hurts., source: common-practice}\n",
         "caution-not-shown: no check, repair, move, state, tool or safety rule shows the caution 'spare-caution'",
     ),
+    *(
+        (
+            deeds_without_their_flag,
+            SWEEP,
+            "steps: [Fit the breakout lead.",
+            f"steps: [Fit the breakout lead., {step}",
+            f"deed-not-told: a step of 'output-sweep' {deed}, and its part lacks {lacks}: {step}",
+        )
+        for step, deed, lacks in (
+            ("Then steer to one end.", "steers", "steers: true"),
+            ("Start the engine.", "starts the engine", "needs: {engine: running}"),
+            ("Key out. Unplug the sensor.", "opens a plug", "hands, or a plug apart in needs"),
+            ("Shrink the sleeve.", "shrinks a sleeve", "one of the tools heat-gun, adhesive-sleeve-kit"),
+            ("Loosen the first fitting.", "opens an oil line", "pressure: true"),
+            ("Jack up the axle.", "lifts the machine", "under: true, or wheels on stands"),
+        )
+    ),
+    (
+        minutes_short_of_the_waits,
+        SWEEP,
+        "steps: [Fit the breakout lead.",
+        "steps: [Wait ten minutes., Let it run for 2 minutes.",
+        "short-minutes: 'output-sweep' takes 11 min, and its steps order waits of 12 min",
+    ),
     (
         words_nobody_meets,
         "glossary.yaml",
@@ -192,9 +219,9 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
     (
         steps_too_long,
         SWEEP,
-        "Steer slowly from end to end.",
-        "Steer slowly." + " Then slowly." * 22,
-        "long-step: a step of 'output-sweep' has 299 characters; 220 is the most: Steer slowly. Then slowly. Then slowly. ...",
+        "Sweep slowly from end to end.",
+        "Sweep slowly." + " Then slowly." * 22,
+        "long-step: a step of 'output-sweep' has 299 characters; 220 is the most: Sweep slowly. Then slowly. Then slowly. ...",
     ),
     (
         steps_too_long,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from advisor.library.lints.chance_words import LINTS as CHANCE_WORDS
+from advisor.library.lints.deeds import LINTS as DEEDS
 from advisor.library.lints.figures import LINTS as FIGURES
 from advisor.library.lints.glossary import LINTS as GLOSSARY
 from advisor.library.lints.lint import Issue, Lint
@@ -13,7 +14,7 @@ from advisor.library.lints.shares import LINTS as SHARES
 from advisor.library.lints.wording import LINTS as WORDING
 from advisor.model.knowledge import Knowledge
 
-LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY)
+LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY, *DEEDS)
 
 
 def run_lints(knowledge: Knowledge) -> tuple[Issue, ...]:
