@@ -145,7 +145,7 @@ class Conversation:
         if check is not None and step.circuit is None:
             text = check.question
             offered = tuple({"id": r.id, "says": r.says} for r in check.results)
-            example = check.results[0].id if check.measure is None else f"4.71 {check.measure.unit}"
+            example = f"1, or {check.results[0].id}" if check.measure is None else f"4.71 {check.measure.unit}"
         return Question.model_validate(
             {
                 "kind": "step", "text": text, "choices": offered, "several": check is not None and check.many,
@@ -321,6 +321,7 @@ class Conversation:
     def _how_often(self, hours: float, step: Step, count: Callable[[str], int]) -> Talk[None]:
         """Hours run, with how often the fault came back in them."""
         event = self.event(run=hours)
+        self.room.say(f"Taken as {hours:g} hours.")
         asked = Question(
             kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
             units=("times",), example="0", why="Hours count only when somebody says that the fault stayed away.",

@@ -113,6 +113,8 @@ class IntakeTalk:
         elif question in _COUNTS:
             number = yield from self._count(question)
             self.room.store(Told(question=question, number=number))
+            if number is not None:
+                self.room.say(f"Taken as {number:g} {'hours' if question == HOURS else 'times'}.")
         else:
             words = yield from self._conditions(self.room.knowledge.intake[question])
             self.room.store(Told(question=question, words=words))

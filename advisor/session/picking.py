@@ -27,6 +27,8 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
         numbers = ", ".join(str(n) for n, (i, _) in enumerate(choices, 1) if i in begins)
         raise InputError(f"'{short(text)}' fits more than one answer: {numbers}", "Type one of these numbers.")
     hint = nearest(word, ids)
+    if not hint.startswith("did"):  # nothing is near: ids of every answer are a riddle
+        hint = f"Type a number from 1 to {len(ids)}, or the first words of an answer."
     raise InputError(f"'{short(text)}' is not one of the answers", hint[:1].upper() + hint[1:])
 
 

@@ -96,3 +96,15 @@ def test_back_inside_a_step_leaves_it_as_it_was() -> None:
     """Hours typed by mistake are not stored."""
     said = talk("run 65", "back", "note x")
     assert [e.event for e in said.stored] == ["opened", "noted"]
+
+
+def test_hours_are_said_back_as_they_were_understood() -> None:
+    """Two days count sixteen hours of work, and that is said before anything is built on it."""
+    assert "Taken as 16 hours." in talk("run 2 days", "0").printed
+
+
+def test_a_word_that_is_no_answer_asks_for_a_number_of_the_list() -> None:
+    """No id of another answer is thrown at somebody who typed something else."""
+    said = talk("other coupling-grip", "banana").printed
+    assert "Type a number from 1 to 2" in said
+    assert "Known:" not in said
