@@ -209,3 +209,12 @@ def test_a_whole_record_reads_the_same_wrapped() -> None:
         patch.setattr("advisor.record.render.paged", kept)
         text = markdown(record(*FINISHED))
     assert read(text) == read(made[0])
+
+
+def test_a_lower_page_gets_its_drawing_behind_it() -> None:
+    """On A4 the drawing stands before the signatures, on Letter in the annex; no page has it twice."""
+    view = record(*FINISHED)
+    for paper, first in (("A4", True), ("Letter", False)):
+        page = html(view, paper)
+        assert page.count('id="harness-title"') == 1
+        assert (page.index('id="harness-title"') < page.index("Signed")) is first
