@@ -71,8 +71,9 @@ def sync(data_dir: Path | None, name: str | None, *, whole: bool, as_json: bool)
     from advisor.store.home import FolderHome
     from advisor.store.sync import in_step, keep_in_step
     from advisor.store.sync import sync as bring
+    from advisor.terminal.environment import Terminal
 
-    store = case_store(data_dir)
+    store, terminal = case_store(data_dir), Terminal.of_process(plain=True)
     last = in_step(store.folder)
     rows: list[Moved] = []
     try:
@@ -84,7 +85,7 @@ def sync(data_dir: Path | None, name: str | None, *, whole: bool, as_json: bool)
                     continue
                 rows.append(moved)
                 if not as_json:
-                    print_out(f"{moved.case_id}  {_said(moved)}")
+                    terminal.line(f"{moved.case_id}  {_said(moved)}", hang=2)
             store.make()
             keep_in_step(store.folder, there.name, now(), until)
     except StoreError as error:
@@ -93,7 +94,7 @@ def sync(data_dir: Path | None, name: str | None, *, whole: bool, as_json: bool)
         print_out(json.dumps({"format": 1, "store": there.name, "cases": [asdict(m) for m in rows]}, indent=1, sort_keys=True))
     else:
         counts = [sum(m.way == way for m in rows) for way in ("sent", "fetched", "kept-out")]
-        print_out(f"In step with {there.name}: {counts[0]} sent, {counts[1]} fetched, {counts[2]} kept out.")
+        terminal.line(f"In step with {there.name}: {counts[0]} sent, {counts[1]} fetched, {counts[2]} kept out.", hang=2)
     if any(m.way == "kept-out" for m in rows):
         return ExitCode.FAILURE
     return ExitCode.LOCKED if any(m.taken is not None and m.taken.did == "locked" for m in rows) else ExitCode.OK
