@@ -39,7 +39,7 @@ def with_move(knowledge: Knowledge, **fields: Any) -> Knowledge:
 def planted(knowledge: Knowledge, rule: SafetyRule) -> Knowledge:
     """The knowledge with one step that breaks a rule: done in the very state that the rule forbids, or leading to it."""
     if rule.doing is None:
-        *when, (last, values) = rule.forbids.items()
+        *when, (last, values) = sorted(rule.forbids.items(), key=lambda item: item[0] != "leads")  # they are set at two ends
         last = "sensor-plug" if last == "any-plug" else last
         others = [v.id for v in knowledge.variables[last.removeprefix("sensor-")].values if v.id not in values]
         return with_move(knowledge, **{"from": {last: others}}, when=dict(when), sets={last: values[0]})
