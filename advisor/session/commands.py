@@ -96,7 +96,7 @@ def _skip(c: Conversation, what: str, step: Step) -> Talk[None]:
 def _back(c: Conversation, rest: str, step: Step) -> Talk[None]:
     """Takes the last answer back and asks that very question again."""
     numbers = taken_back(c.room.case)
-    if c.chosen is not None:
+    if c.chosen is not None and c.chosen is not c.returned:
         c.chosen = None
     elif not numbers:
         raise InputError("nothing is left to take back", "Answer the question, or pause.")
@@ -104,7 +104,7 @@ def _back(c: Conversation, rest: str, step: Step) -> Talk[None]:
         event = c.room.case.events[numbers[0]]
         c.room.say(f"Taken back: {describe(c.consultation, event)}", hang=2)
         c.store(*(Undone(number=n) for n in numbers))
-        c.chosen = _asked_by(c, event)
+        c.chosen = c.returned = _asked_by(c, event)
     yield from ()
 
 

@@ -40,6 +40,7 @@ class Conversation:
     resumed: bool = False  # somebody may have moved the machine since
     reopened: bool = False  # it was closed, and the fault may have come back
     chosen: Step | None = None
+    returned: Step | None = None  # the step that back went back to
     _warned: set[str] = field(default_factory=set)
     _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were presented when told last
     _presented: int = 0

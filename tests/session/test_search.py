@@ -108,3 +108,10 @@ def test_a_word_that_is_no_answer_asks_for_a_number_of_the_list() -> None:
     said = talk("other coupling-grip", "banana").printed
     assert "Type a number from 1 to 2" in said
     assert "Known:" not in said
+
+
+def test_back_twice_takes_back_two_answers() -> None:
+    """The second goes on from the first."""
+    said = talk("other coupling-grip", "slips", "skip", "back", "back")
+    state = fold(said.case)
+    assert (state.answers, state.skipped) == ({}, {})
