@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in place; common practice, no source
 AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
 WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
-READ = ("confirm", "measure", "unplug")  # stages whose result can be another when it is read a second time
 TOGETHER = "*"  # in the key of an action: at every place of a plug
 LEAST_SPREAD = 0.02  # by which chances must differ between suspects for a check to be worth a thought
 LEAST_SHARE = 1e-4  # of a suspect that is thought of
@@ -73,7 +72,7 @@ def _at_places(s: Situation, check: Check) -> Iterator[Action]:
         if s.approach(errand) is None:
             continue
         table = table_of(s, check, place, again=again)
-        minutes = check.minutes + again_minutes(s) * again
+        minutes = check.minutes + WARMING_MINUTES * again
         yield Action((check.id, place or ""), table, minutes, errand)
         point = s.machine.elements[place].point if place in s.machine.elements else None
         if check.together is not None and point is not None and not again:
@@ -116,19 +115,13 @@ def _tells(s: Situation, action: Action) -> bool:
 def worth_again(s: Situation, check: Check, place: str | None) -> bool:
     """Whether a check that came out normal may show the fault when it is done once more.
 
-    A fault that comes and goes may show the second time where the check says how; a measurement of one that is always
-    there may have been misread or taken at the wrong spot. What was looked at once looks the same the second time.
+    A fault that comes and goes may show the second time where the check says how. One that is always there shows the first
+    time: to rock a plug again would only move what is at fault.
     """
-    if s.left_out(check.id, place):
+    if s.comes.always or check.stage == ASK or check.again is None or s.left_out(check.id, place):
         return False
-    twice = check.stage in READ if s.comes.always else check.stage != ASK and check.again is not None
     results = s.results(check.id, place)
-    return twice and 0 < len(results) < MOST_TAKES and set(results) == {normal_result(check)}
-
-
-def again_minutes(s: Situation) -> float:
-    """Minutes before a check is done once more: a fault that comes and goes is warmed and worked for first."""
-    return 0.0 if s.comes.always else WARMING_MINUTES
+    return 0 < len(results) < MOST_TAKES and set(results) == {normal_result(check)}
 
 
 def table_of(s: Situation, check: Check, place: str | None, *, again: bool) -> Floats:
