@@ -162,9 +162,9 @@ def test_a_repair_at_the_coupling_waits_for_the_lock_too() -> None:
 
 
 def test_what_is_steered_is_steered_before_the_machine_is_locked_and_blocked() -> None:
-    """A lock bar fits only with the machine straight: it is straightened, then the key comes out, then the lock goes in."""
+    """A lock bar fits only with the machine straight, and chocked wheels hold a frame that must turn: straighten first."""
     order = moves(check(at(HINGE), "coupling-grip"))
-    assert order.index("steer-straight") < order.index("take-key-out") < order.index("lock-hinge")
+    assert order.index("steer-straight") < order.index("take-key-out") < order.index("block-machine") < order.index("lock-hinge")
 
 
 # ---- engine, pressure and gauge
