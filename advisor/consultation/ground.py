@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from advisor.model.case import State
 from advisor.model.finding import Leg, MoveStep
-from advisor.model.knowledge import SECOND_PERSON, Check, Knowledge, Part, Work
+from advisor.model.knowledge import SECOND_PERSON, Check, Intake, Knowledge, Part, Work
 from advisor.model.machine import Machine, Section
 from advisor.model.stage import ASK
 from advisor.reasoning.standing import Approach, Done, Errand, Frame, Stand, frame, run_name
@@ -19,9 +19,10 @@ def features(knowledge: Knowledge, machine: Machine, state: State) -> dict[str, 
     found: dict[str, tuple[str, ...]] = {"relief": (machine.relief,)}
     if state.opened is not None:
         found |= {q: given for q, given in state.opened.intake.items() if NOT_KNOWN not in given}
-    for check in knowledge.checks.values():
-        if check.stage == ASK and check.machine is not None and getattr(machine, check.machine, None) is not None:
-            found[check.id] = (str(getattr(machine, check.machine)),)
+    questions: list[Intake | Check] = [*knowledge.intake.values(), *(c for c in knowledge.checks.values() if c.stage == ASK)]
+    for asked in questions:  # the file knows its machine better than whoever is asked
+        if asked.machine is not None and getattr(machine, asked.machine, None) is not None:
+            found[asked.id] = (str(getattr(machine, asked.machine)),)
     for answer in state.answers.values():
         if answer.check in knowledge.checks and knowledge.checks[answer.check].stage == ASK:
             found[answer.check] = (answer.result, *answer.also)

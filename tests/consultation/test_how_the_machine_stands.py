@@ -16,6 +16,7 @@ from advisor.consultation.steps import back_to_work, moved, prepared, work_of
 from advisor.model.case import Answered, Case, Event, Moved, Opened, Reading, Undone, fold, taken_back
 from advisor.model.finding import Step
 from advisor.model.knowledge import Part
+from advisor.model.machine import Machine, generic_machine
 from advisor.model.stage import ASK
 
 K = real_knowledge()
@@ -142,6 +143,15 @@ def test_a_machine_without_a_hinge_is_never_asked_for_a_lock_bar() -> None:
     assert "block-wheels" in moves(check(at(WHEELS), "coupling-grip"))
 
 
+def test_the_machine_file_says_what_steers_though_nobody_was_asked() -> None:
+    """A file that is given later, or an intake that was passed over, brings no lock bar to a machine without a hinge."""
+    whole = generic_machine().model_dump(by_alias=True, exclude_none=True) | {"steering": "front-wheels"}
+    opened = Opened(complaint="motion-without-steering", machine=whole)
+    s = Consultation(K, Machine.model_validate(whole)).situation(Case((opened,)))
+    assert "hinge" not in s.ground.names
+    assert "wheels" in s.ground.names
+
+
 @pytest.mark.parametrize("name", ["sensor-bracket-push", "sensor-rod-ends", "coupling-grip"])
 def test_hands_at_the_sensor_drive_wait_for_the_lock_and_the_key(name: str) -> None:
     """On a machine with a hinge the lock is in and the key is out, and its caution stands before the step."""
@@ -194,8 +204,6 @@ def test_a_gauge_goes_on_and_off_only_without_pressure() -> None:
 @pytest.mark.parametrize(("relief", "by"), [("by-release", "relieve-pressure"), ("by-wheel", "relieve-pressure-by-wheel")])
 def test_pressure_is_let_down_as_this_machine_allows(relief: str, by: str) -> None:
     """Turning the wheel lets nothing down where an electric valve steers; both ways end with zero on a gauge."""
-    from advisor.model.machine import generic_machine
-
     machine = generic_machine().model_copy(update={"relief": relief})
     whole = machine.model_dump(by_alias=True, exclude_none=True)
     opened = Opened(complaint="motion-without-steering", intake=HINGE, machine=whole)
