@@ -188,7 +188,7 @@ def test_a_machine_check_says_what_the_file_leaves_open(capsys: pytest.CaptureFi
     """The circuits are drawn, and what the file does not give is named with what follows."""
     assert advisor("machine", "check", MACHINES / "loader.yaml", "--plain") == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "[controller:11*] --*-- <splice-1*>" in out
+    assert "supply-a: [controller:31*] --*-- <splice-1*> ---- [bulkhead:9] ---- [sensor:1]" in out
     assert "Not given: sensor ends_volts." in out
 
 

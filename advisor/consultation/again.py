@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import chain
 
 from pydantic import ValidationError
@@ -56,7 +57,7 @@ def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -
                 machine = _opening(knowledge, event)
             else:
                 assert machine is not None  # the first event opens the case
-                _fits(knowledge, machine, before, event, names_only=names_only)
+                _fits(knowledge, machine, before, event, case.events[:number], names_only=names_only)
         except InputError as error:
             return number, error
     return None
@@ -95,7 +96,9 @@ def _known(name: str, kind: str, known: object) -> None:
         raise InputError(f"no {kind} '{name}'", nearest(name, names))
 
 
-def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *, names_only: bool) -> None:
+def _fits(
+    knowledge: Knowledge, machine: Machine, state: State, event: Event, earlier: Sequence[Event], *, names_only: bool
+) -> None:
     """Raises InputError for an event that could not be answered so in this state."""
     match event:
         case Told():
@@ -108,7 +111,8 @@ def _fits(knowledge: Knowledge, machine: Machine, state: State, event: Event, *,
             _counts(state, event.number)
             _outcome(knowledge, machine, event.by, (), names_only)
         case Undone():
-            _counts(state, event.number)
+            if not _moved(earlier, event.number):
+                _counts(state, event.number)
         case Skipped():
             answers.skipped(knowledge, machine, event.check, event.place, event.why)
         case Moved():
@@ -164,6 +168,11 @@ def _outcome(
     if found.result != by.result:
         what = f"{by.read} of {by.check} is '{found.result}', and the case says '{by.result}'"
         raise InputError(what, "The limits of this check have changed, or the line was edited.")
+
+
+def _moved(events: Sequence[Event], number: int) -> bool:
+    """Whether a number is that of a move: it goes with the answer of its step."""
+    return 0 <= number < len(events) and isinstance(events[number], Moved)
 
 
 def _counts(state: State, number: int) -> None:

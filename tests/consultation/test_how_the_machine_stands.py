@@ -9,6 +9,7 @@ from typing import NamedTuple
 import pytest
 from folders import real_knowledge
 
+from advisor.consultation.again import first_unfit
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.safety import cautions_of
 from advisor.consultation.situation import Situation
@@ -335,6 +336,7 @@ def test_taking_an_answer_back_leaves_the_machine_as_it_was_before_the_way_to_it
     assert fold(case).stand["hinge"] == "locked"
     back = Case((*case.events, *(Undone(number=n) for n in taken_back(case))))
     assert fold(back).stand == {}
+    assert first_unfit(K, back) is None
 
 
 def test_the_sensor_is_on_for_every_retest_that_moves_it_and_for_every_run() -> None:

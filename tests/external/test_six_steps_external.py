@@ -77,8 +77,8 @@ def test_a_record_reads_as_the_six_steps(file: Path) -> None:
 def test_the_page_tells_the_six_in_words(file: Path) -> None:
     """Each of the six has its own heading in the record, so that it can be read without this program."""
     text = markdown(record(file))
-    headings = [line.lstrip("# ") for line in text.splitlines() if line.startswith("## ")]
-    for heading in ("Complaint", "What was known at the start", "Where it stands", "Steps", "Cause", "Correction"):
+    headings = [line.lstrip("# ") for line in text.splitlines() if line.startswith("##")]
+    for heading in ("Complaint", "Known at the start", "Trail", "What each answer says", "Cause", "Correction"):
         assert heading in headings
     assert ("Proof" in headings) == (record(file).outcome.cause is not None)
 
