@@ -218,10 +218,6 @@ class Frame:
             known = self._facts[fact] = (least, tuple(sorted(shared.items())))
         return known
 
-    def _left(self, stand: Stand, wanted: Wanted) -> float:
-        """What is left at least: each fact that is wanted, or that a wanted one cannot do without, is made once."""
-        return sum(self._missing(stand, wanted).values())
-
     def _missing(self, stand: Stand, wanted: Wanted) -> dict[tuple[int, int], float]:
         """The facts that must be made on every way, what is wanted last, each with its least minutes."""
         found: dict[tuple[int, int], float] = {}
@@ -235,47 +231,96 @@ class Frame:
             todo += [f for f in needed if not f[1] >> stand[f[0]] & 1]
         return dict(reversed(found.items()))
 
+    # The search itself goes over whole numbers with one bit for each value of each variable: a condition is one comparison.
+
+    @cached_property
+    def _offsets(self) -> tuple[int, ...]:
+        return tuple(itertools.accumulate((len(v) for v in self.values), initial=0))
+
+    def _code(self, values: Iterable[tuple[int, int]]) -> int:
+        """The bits of some values."""
+        return sum(1 << self._offsets[v] + value for v, value in values)
+
+    def _barred(self, wanted: Wanted) -> int:
+        """The bits that a stand must not have where all that is wanted holds."""
+        return sum(((1 << len(self.values[v])) - 1 & ~bits) << self._offsets[v] for v, bits in wanted)
+
+    @cached_property
+    def _coded(self) -> tuple[tuple[Done, int, int, int], ...]:
+        """Each move with the bits that bar it, those that it clears and those that it sets."""
+        whole = [((1 << len(v)) - 1) << o for v, o in zip(self.values, self._offsets, strict=False)]
+        return tuple((m, self._barred(m.before), ~sum(whole[v] for v, _ in m.sets), self._code(m.sets)) for m in self.moves)
+
+    @cached_property
+    def _coded_facts(self) -> dict[int, tuple[float, tuple[int, ...]]]:
+        """For each fact, as its bits: what it takes at least, and the facts that every move which makes it asks for."""
+        return {}
+
+    def _coded_fact(self, fact: tuple[int, int]) -> int:
+        """The bits of a fact; what it takes is worked out the first time."""
+        v, bits = fact
+        code = (bits & (1 << len(self.values[v])) - 1) << self._offsets[v]
+        if code not in self._coded_facts:
+            least, needed = self._fact(fact)
+            self._coded_facts[code] = (least, ())  # ends a circle; the facts needed follow
+            self._coded_facts[code] = (least, tuple(self._coded_fact(f) for f in needed))
+        return code
+
     def _search(self, start: Stand, wanted: Wanted) -> Way | None:
-        first = self._left(start, wanted)
-        best: dict[Stand, float] = {start: 0.0}
-        came: dict[Stand, tuple[Stand, Done]] = {}
-        queue: list[tuple[float, float, int, Stand]] = [(first, first, 0, start)]
-        done: set[Stand] = set()
+        facts = self._coded_facts
+        goal = [self._coded_fact(f) for f in wanted]
+
+        def rest(code: int) -> float:
+            """What is left at least: each fact that is wanted, or that a wanted one cannot do without, is made once."""
+            todo = [f for f in goal if not code & f]
+            seen = set(todo)
+            left = 0.0
+            while todo:
+                least, needed = facts[todo.pop()]
+                left += least
+                for f in needed:
+                    if not code & f and f not in seen:
+                        seen.add(f)
+                        todo.append(f)
+            return left
+
+        began = self._code(enumerate(start))
+        first = rest(began)
+        best: dict[int, float] = {began: 0.0}
+        came: dict[int, tuple[int, Done]] = {}
+        queue: list[tuple[float, float, int, int]] = [(first, first, 0, began)]
+        done: set[int] = set()
         pushed = 0
         while queue:
-            total, left, _, stand = heapq.heappop(queue)
+            total, left, _, code = heapq.heappop(queue)
             if total == float("inf"):
                 return None
-            if stand in done:
+            if code in done:
                 continue
-            done.add(stand)
-            if left == 0 and self.holds(stand, wanted):
-                return self._told(start, stand, came, best[stand])
-            so_far = best[stand]
-            for m in self.moves:
-                for v, bits in m.before:
-                    if not bits >> stand[v] & 1:
-                        break
-                else:
-                    now = list(stand)
-                    for v, value in m.sets:
-                        now[v] = value
-                    after = tuple(now)
-                    cost = so_far + m.minutes
+            done.add(code)
+            if left == 0 and all(code & f for f in goal):
+                return self._found(start, began, code, came, best[code])
+            so_far = best[code]
+            for move, barred, kept, put in self._coded:
+                if not code & barred:
+                    after = code & kept | put
+                    cost = so_far + move.minutes
                     if after not in done and cost < best.get(after, float("inf")) - 1e-9:
-                        best[after], came[after] = cost, (stand, m)
-                        left = self._left(after, wanted)
+                        best[after], came[after] = cost, (code, move)
+                        left = rest(after)
                         pushed += 1
                         heapq.heappush(queue, (cost + left, left, pushed, after))
         return None
 
-    def _told(self, start: Stand, end: Stand, came: Mapping[Stand, tuple[Stand, Done]], minutes: float) -> Way:
+    def _found(self, start: Stand, began: int, end: int, came: Mapping[int, tuple[int, Done]], minutes: float) -> Way:
         moves: list[Done] = []
-        at = end
-        while at != start:
-            at, move = came[at]
+        while end != began:
+            end, move = came[end]
             moves.append(move)
-        return Way(self._ordered(start, end, moves), minutes, end)
+        stand = start
+        for m in reversed(moves):
+            stand = self.moved(stand, m)
+        return Way(self._ordered(start, stand, moves), minutes, stand)
 
     def _ordered(self, start: Stand, end: Stand, moves: Sequence[Done]) -> tuple[Done, ...]:
         """The same moves in the order that people expect: what comes earlier among the moves of the knowledge goes first."""
