@@ -29,10 +29,15 @@ TYPED = ("522990/10", "7001/4", "", "2", "1", "4", "12.5")  # two codes, no more
 BEGUN = Opened(complaint=COMPLAINT, asks=True)
 
 
+def hangs_up() -> None:
+    """Lets the child be hung up, though whoever started the tests is not."""
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
+
+
 def begun(data: Path) -> Any:
     """A case begun at a keyboard, waiting at the first code."""
     arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data), "--complaint", COMPLAINT]
-    child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, 80))
+    child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, 80), preexec_fn=hangs_up)
     child.expect("code> ")
     return child
 
