@@ -9,7 +9,8 @@ from advisor.model.finding import Leg, MoveStep
 from advisor.model.knowledge import SECOND_PERSON, Check, Intake, Knowledge, Part, Work
 from advisor.model.machine import Machine, Section
 from advisor.model.stage import ASK
-from advisor.reasoning.standing import Approach, Done, Errand, Frame, Stand, frame, run_name
+from advisor.reasoning.framing import frame
+from advisor.reasoning.standing import Approach, Done, Errand, Frame, Stand, run_name
 
 NOT_KNOWN = "not-known"  # an answer to a question that tells nothing
 

@@ -21,8 +21,9 @@ from advisor.model.knowledge import Check, Knowledge, Part, Work
 from advisor.model.machine import Machine, Section, generic_machine
 from advisor.model.stage import ASK
 from advisor.model.states import Move, SafetyRule, Where
+from advisor.reasoning.framing import frame
 from advisor.reasoning.prohibited import forbidden
-from advisor.reasoning.standing import Frame, Stand, Wanted, frame
+from advisor.reasoning.standing import Frame, Stand, Wanted
 
 if TYPE_CHECKING:
     import numpy as np

@@ -56,6 +56,16 @@ class Picture:
     arrows: tuple[Arrow, ...]
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """A picture with its heading, and the same in words."""
+
+    id: str
+    title: str
+    picture: Picture
+    words: tuple[str, ...]
+
+
 class _View:
     """What the layout needs of a vertex: its size; it writes the middle into `xy`. It lays out downwards, so both are swapped."""
 

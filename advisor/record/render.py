@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from advisor.evidence.map import Section
     from advisor.record.compare import Comparison, Row
-    from advisor.record.states_page import Drawn
+    from advisor.record.layered import Drawn
     from advisor.record.view import RecordView
 
 _DIRECTION = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))

@@ -3,25 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from advisor.consultation.stand_words import doing_words, needs
 from advisor.model.knowledge import Knowledge
 from advisor.model.states import PLUG, PLUGS, Move, SafetyRule, Variable
-from advisor.record.layered import Node, Picture, layered
+from advisor.record.layered import Drawn, Node, layered
 from advisor.record.render import states_html
 
 ANY = "however it is"
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """A picture with its heading, and the same in words."""
-
-    id: str
-    title: str
-    picture: Picture
-    words: tuple[str, ...]
 
 
 def states_page(knowledge: Knowledge) -> str:
