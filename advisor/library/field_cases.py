@@ -51,6 +51,7 @@ class _Held:
             yield self.problem(path, f"no {kind} '{name}'", nearest(name, known))
 
     def problems(self, case: FieldCase) -> Iterator[Problem]:
+        """Everything in a case that this knowledge or its layout does not have."""
         k = self.knowledge
         yield from self.known(("complaint",), case.complaint, "complaint", k.complaints)
         yield from self._fault(case)

@@ -367,6 +367,7 @@ def run_name(start: str, end: str) -> str:
 
 
 def plug(point: str | None) -> str:
+    """The variable of the plug at a point."""
     return f"{PLUG}:{point}"
 
 

@@ -116,6 +116,7 @@ class DatabaseHome:
         return version
 
     def kept(self, since: int = 0) -> Listing:
+        """The cases with events that arrived since, each with its length and the check of its last line."""
         newest = select(EVENTS.c.kept_as, func.max(EVENTS.c.number).label("number")).where(EVENTS.c.arrived >= since)
         last = newest.group_by(EVENTS.c.kept_as).subquery()
         query = select(EVENTS.c.kept_as, EVENTS.c.number, EVENTS.c.sha).join(
@@ -130,11 +131,13 @@ class DatabaseHome:
         return Listing(tuple(Kept(r.kept_as, r.number + 1, r.sha) for r in rows), (), until)
 
     def holds(self, case: Kept) -> bool:
+        """Whether a case is here up to that very line."""
         query = select(EVENTS.c.kept_as).where(EVENTS.c.sha == case.head, EVENTS.c.number == case.events - 1).limit(1)
         with self._connected() as connection:
             return connection.execute(query).first() is not None
 
     def lines(self, kept_as: str) -> bytes:
+        """A case as the bytes of its file."""
         with self._connected() as connection:
             header = connection.execute(select(CASES.c.header).where(CASES.c.kept_as == kept_as)).scalar_one_or_none()
             query = select(EVENTS.c.line).where(EVENTS.c.kept_as == kept_as).order_by(EVENTS.c.number)
