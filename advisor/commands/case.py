@@ -6,18 +6,18 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands.shared import Layers, case_store, load_knowledge, now, page_out, print_out
+from advisor.commands.stored import consultation_of, named_now
 from advisor.commands.warming import warm_up
-from advisor.errors import CaseDamaged, EndOfInput, ExitCode, InputError, StoreError, UsageError, nearest
+from advisor.errors import CaseDamaged, EndOfInput, ExitCode, StoreError, UsageError, nearest
 from advisor.model.case import Case, Event, KnowledgeChanged, Opened, Reopened, fold
 
 if TYPE_CHECKING:
     from advisor.commands.keeping import Keeping
-    from advisor.consultation.consultation import Consultation
     from advisor.model.knowledge import Knowledge
     from advisor.model.machine import Machine
     from advisor.session.session import Session
@@ -161,31 +161,6 @@ def _saved(terminal: Terminal, keeping: Keeping) -> None:
     closed = fold(stored.case).closed is not None
     terminal.line("Saved." if closed else f"Saved. Go on with: advisor resume {name}{where}", hang=2)
     terminal.line(f"The record: advisor record {name}{where} --format html --out {name}.html", hang=2)
-
-
-def named_now(knowledge: Knowledge, stored: StoredCase) -> StoredCase:
-    """A stored case with what stands now for ids that are no longer in the knowledge."""
-    return replace(stored, case=knowledge.retired.case(stored.case))
-
-
-def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
-    """What reasons about a case. Raises InputError for an event that names what changed knowledge no longer has."""
-    from advisor.consultation.again import first_unfit
-    from advisor.consultation.consultation import Consultation
-    from advisor.consultation.scenario import machine_of
-    from advisor.consultation.this_machine import for_machine
-
-    first = stored.case.events[0]
-    assert isinstance(first, Opened)
-    unfit = first_unfit(knowledge, stored.case, names_only=True)
-    if unfit is not None:
-        what = f"case {stored.case_id}, event {unfit[0]}: {unfit[1].what}"
-        if stored.knowledge_digest == knowledge.digest:
-            raise CaseDamaged(what)
-        hint = "Nothing is lost: name the knowledge it was made with, --knowledge, or put the entry back."
-        raise InputError(f"{what}; the knowledge has changed since", hint)
-    machine = machine_of(first)
-    return Consultation(for_machine(knowledge, machine), machine)
 
 
 def resume(

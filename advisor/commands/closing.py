@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from advisor.commands.case import consultation_of, named_now, renew
+from advisor.commands.case import renew
 from advisor.commands.shared import Layers, case_store, load_knowledge, now
+from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, InputError, UsageError
 from advisor.model.case import Reopened, fold
 

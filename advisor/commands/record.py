@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.case import consultation_of, named_now, refuse_damage
+from advisor.commands.case import refuse_damage
 from advisor.commands.shared import (
     Layers,
     case_store,
@@ -18,6 +18,7 @@ from advisor.commands.shared import (
     write_bytes,
     write_whole,
 )
+from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, UsageError, nearest
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.case import named_now
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
+from advisor.commands.stored import named_now
 from advisor.errors import ExitCode, StoreError, UsageError
 from advisor.model.case import Case, Opened, fold
 

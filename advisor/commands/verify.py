@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.case import consultation_of, named_now
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
+from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, short
 
 if TYPE_CHECKING:
