@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import graphlib
 import re
 import subprocess
 import sys
@@ -101,6 +102,38 @@ def test_imports_go_one_way(module: Path) -> None:
         if head == "advisor" and part(PACKAGE / rest[0]) != own and rest[0] not in ALLOWED[own]:
             wrong.append(f"{module.relative_to(ROOT)}:{line} imports {name}")
     assert wrong == []
+
+
+def dotted(module: Path) -> str:
+    """The name under which a module is imported."""
+    parts = module.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def circle(graph: dict[str, set[str]]) -> list[str]:
+    """Modules that import one another in a circle, the first one named at the end too; empty without one."""
+    try:
+        graphlib.TopologicalSorter(graph).prepare()
+    except graphlib.CycleError as error:
+        return list(error.args[1])
+    return []
+
+
+def test_no_modules_import_one_another_in_a_circle() -> None:
+    """A module can be read after those it needs, also where it imports them late or for their types only."""
+    names = {dotted(m) for m in modules()}
+
+    def module_of(name: str) -> str:
+        return name if name in names else name.rpartition(".")[0]  # a name out of a module
+
+    graph = {dotted(m): {module_of(n) for _, n in imported(m) if n.startswith("advisor.")} - {dotted(m)} for m in modules()}
+    assert all(found <= names for found in graph.values())
+    assert circle(graph) == []
+
+
+def test_a_circle_of_three_is_found() -> None:
+    """The search names the modules that hang together."""
+    assert set(circle({"one": {"two"}, "two": {"three"}, "three": {"one"}, "four": {"one"}})) == {"one", "two", "three"}
 
 
 @pytest.mark.parametrize("module", modules(), ids=lambda m: m.relative_to(PACKAGE).as_posix())
