@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from advisor.errors import InputError, Problem, nearest
 from advisor.library.files import built, with_machine
 from advisor.library.reader import Document, Path_, read
 from advisor.model.case import NORMAL
-from advisor.model.field_case import SUM_SLACK, FieldCase
-from advisor.model.knowledge import Check, Knowledge
+from advisor.model.field_case import LOAD_TEST, SUM_SLACK, FieldCase, MasterStep
+from advisor.model.knowledge import Check, Intake, Knowledge
 from advisor.model.machine import Machine, generic_machine
+from advisor.model.stage import ASK
+from advisor.model.trouble_code import parse_code
 
 MENU = "menu.txt"  # beside field cases: the checks that their authors knew
 
@@ -48,12 +51,13 @@ class _Held:
     def known(self, path: Path_, name: str, kind: str, names: Iterable[str]) -> Iterator[Problem]:
         known = list(names)
         if name not in known:
-            yield self.problem(path, f"no {kind} '{name}'", nearest(name, known))
+            yield self.problem(path, f"no {kind} '{name}'", nearest(name, known) or "leave it out")
 
     def problems(self, case: FieldCase) -> Iterator[Problem]:
         """Everything in a case that this knowledge or its layout does not have."""
         k = self.knowledge
         yield from self.known(("complaint",), case.complaint, "complaint", k.complaints)
+        yield from self._told(case)
         yield from self._fault(case)
         for element in case.ohms:
             yield from self.known(("ohms", element), element, "element", self.layout.elements)
@@ -63,6 +67,30 @@ class _Held:
             yield from self.known(("unavailable", i), what, "tool or setup", [*k.tools, *k.retired.setups])
         yield from self._found(case)
         yield from self._master(case)
+
+    def _told(self, case: FieldCase) -> Iterator[Problem]:
+        """What is told at the beginning, and what the operator would answer."""
+        for i, code in enumerate(case.codes):
+            try:
+                parse_code(code)
+            except InputError as error:
+                yield self.problem(("codes", i), error.what, error.hint[:1].lower() + error.hint[1:].rstrip("."))
+        for question, given in (case.intake.model_extra or {}).items():
+            yield from self._answers(("intake", question), given, "intake question", self.knowledge.intake)
+        facts = {c.id: c for c in self.knowledge.checks.values() if c.stage == ASK}
+        for question, given in case.facts.items():
+            yield from self._answers(("facts", question), given, "question to the operator", facts)
+
+    def _answers(self, path: Path_, given: Any, kind: str, questions: Mapping[str, Intake | Check]) -> Iterator[Problem]:
+        """The answers to one question, one or several of them."""
+        question = questions.get(str(path[-1]))
+        if question is None:
+            yield from self.known(path, str(path[-1]), kind, questions)
+            return
+        several = isinstance(given, list | tuple)
+        for i, answer in enumerate(given if several else [given]):
+            known = [r.id for r in question.results]
+            yield from self.known((*path, i) if several else path, str(answer), f"answer to {question.id}", known)
 
     def _fault(self, case: FieldCase) -> Iterator[Problem]:
         yield from self.known(("fault", "cause"), case.fault.cause, "cause", self.knowledge.causes)
@@ -106,10 +134,31 @@ class _Held:
                 yield from self.known((*path, "check"), step.check, "check", self.knowledge.checks)
             else:
                 yield from self.known((*path, "repair"), str(step.repair), "cause", self.knowledge.causes)
-            if step.place is not None and step.check != "load-test":
+            if step.place is not None and step.check != LOAD_TEST:
                 yield from self.known((*path, "place"), step.place, "place", self.places)
-            if step.circuit is not None:
-                yield from self.known((*path, "circuit"), step.circuit, "circuit", self.layout.circuits)
+            if step.check == LOAD_TEST:
+                yield from self._run(path, step)
+        yield from self._end(case)
+
+    def _run(self, path: Path_, step: MasterStep) -> Iterator[Problem]:
+        """The run that the master tests under load."""
+        key = "circuit" if step.circuit is not None else "place"
+        if step.circuit is None and step.place is None:
+            yield self.problem(path, "the load test names no run", "add 'place: CIRCUIT' or 'place: CIRCUIT START-END'")
+            return
+        circuit, start, end = step.run
+        if circuit not in self.layout.circuits:
+            yield from self.known((*path, key), circuit, "circuit", self.layout.circuits)
+            return
+        points = self.layout.circuit_points(circuit)
+        unknown = [point for point in (start, end) if point is not None and point not in points]
+        for point in unknown:
+            yield from self.known((*path, key), point, f"point of {circuit}", points)
+        if not unknown and self.layout.section(circuit, start or points[0], end or points[-1]) is None:
+            yield self.problem((*path, key), f"{circuit} has no run from {start} to {end}", "name two of its points")
+
+    def _end(self, case: FieldCase) -> Iterator[Problem]:
+        """The path ends in a repair that cures."""
         last = case.master[-1]
         cures = {case.fault.cause, *(other.partition("@")[0] for other in case.fault.also)}
         if case.fault.cause in self.knowledge.causes and last.repair not in cures:

@@ -9,6 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 from advisor.model.machine import Machine
 from advisor.model.scenario import ScenarioIntake
 
+LOAD_TEST = "load-test"  # the one check whose place is a run of a circuit
 SUM_SLACK = 0.005  # that chances written with two decimals may miss one by
 
 
@@ -55,6 +56,14 @@ class MasterStep(_Entry):
         if (self.check is None) == (self.repair is None):
             raise ValueError("a step is either a check or a repair")
         return self
+
+    @property
+    def run(self) -> tuple[str, str | None, str | None]:
+        """Circuit, start and end of a load test, written apart or as 'CIRCUIT START-END'; None for an end of the circuit."""
+        words = self.place or f"{self.circuit or ''} {self.start or ''}-{self.end or ''}"
+        circuit, _, ends = words.strip().partition(" ")
+        start, _, end = ends.strip().partition("-")
+        return circuit, start or None, end or None
 
 
 class FieldCase(_Entry):

@@ -195,15 +195,13 @@ def _as_step(consultation: Consultation, step: MasterStep) -> Step:
     assert step.check is not None, "a repair is no check"
     entry = consultation.knowledge.checks[step.check]
     if step.check == LOAD_TEST:
-        words = step.place or f"{step.circuit} {step.start}-{step.end}"
-        circuit, start, end = run_named(consultation.machine, words)
+        circuit, start, end = run_of(consultation.machine, step)
         return Step("reading", step.check, entry.title, circuit=circuit, start=start, end=end, minutes=READING_MINUTES)
     return Step("check", step.check, entry.title, step.place if entry.at is not None else None, minutes=entry.minutes)
 
 
-def run_named(machine: Machine, words: str) -> tuple[str, str, str]:
-    """The run of a load test written as 'CIRCUIT' or 'CIRCUIT START-END'."""
-    circuit, _, ends = words.partition(" ")
+def run_of(machine: Machine, step: MasterStep) -> tuple[str, str, str]:
+    """The run of a load test; without its ends the whole circuit."""
+    circuit, start, end = step.run
     points = machine.circuit_points(circuit)
-    start, _, end = ends.partition("-")
     return circuit, start or points[0], end or points[-1]
