@@ -16,7 +16,7 @@ from advisor.consultation.shown import shown
 from advisor.consultation.situation import Situation
 from advisor.evidence.rows import OTHERWISE, row_for
 from advisor.inference.compiler import CompiledRule, compile_rules
-from advisor.inference.engine import Engine, Fired, can_fire
+from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import (
     SKIPPED,
@@ -33,7 +33,6 @@ from advisor.model.case import (
     SetupChanged,
     State,
     fold,
-    folds,
     intake_events,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Bearing, Because, Held, Judged, Suspect
@@ -100,16 +99,6 @@ class Consultation:
         if self._engine is None:
             self._engine = Engine(compile_rules(self.knowledge))
         return self._engine
-
-    def narrowed(self, case: Case) -> Consultation:
-        """The same, with only those rules that something of this case or of its beginnings can fire.
-
-        Building and running the engine is the dearest part of telling a case step by step, and most rules never get a word.
-        """
-        # An event that says nothing of the fault adds no fact, and a case can hold thousands of them.
-        told = zip(case.events, folds(case), strict=True)
-        said = {known for event, state in told if not isinstance(event, SILENT) for known in self.facts(state)}
-        return Consultation(self.knowledge, self.machine, Engine(can_fire(self.rules, said)), self._spaces, self._grounds)
 
     def space(self, complaint: str) -> Space:
         if complaint not in self._spaces:

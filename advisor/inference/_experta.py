@@ -11,13 +11,13 @@ from __future__ import annotations
 import collections
 import collections.abc
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from advisor.inference.compiler import CompiledRule, Condition
 from advisor.inference.facts import Fact
 
-Fire = Callable[[CompiledRule, tuple[Fact, ...]], list[Fact]]
+Fire = Callable[[CompiledRule, tuple[Fact, ...]], Sequence[Fact]]
 
 
 def _import() -> Any:

@@ -2,138 +2,90 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_left, insort
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
 
-from advisor.inference.compiler import RULE, CompiledRule, Conclusion, Condition
-from advisor.inference.facts import Fact, fact
+from advisor.inference.compiler import CompiledRule, Condition
+from advisor.inference.facts import Fact
+from advisor.inference.parts import Fired, Part, apart
 
-MOST_FIRINGS = 20_000  # the engine has no guard of its own against rules that feed each other for ever
+__all__ = ["Engine", "Fired"]
 
-
-@dataclass(frozen=True)
-class Fired:
-    """One firing: the rule, the facts it matched, and what it concluded."""
-
-    rule: CompiledRule
-    premises: tuple[Fact, ...]
-
-    @property
-    def conclusions(self) -> tuple[Conclusion, ...]:
-        return self.rule.conclusions
-
-
-def can_fire(rules: Iterable[CompiledRule], facts: Iterable[Fact]) -> tuple[CompiledRule, ...]:
-    """The rules that these facts, or any part of them, can fire, in their order.
-
-    A rule needs a fact, given or concluded, for each of its patterns that is not negated. Without one it fires for no part
-    of the facts either, so that an engine which lacks it deduces the same. Negated patterns and variables are not looked at:
-    a rule that they stop is kept for nothing, which costs only time.
-    """
-    rules, known = tuple(rules), set(facts)
-    while True:
-        found = tuple(r for r in rules if all(c.negated or any(_fits(c, f) for f in known) for c in r.conditions))
-        concluded = {fact("finding", c.subject) for r in found for c in r.conclusions if c.kind == "finding"}
-        if concluded <= known:
-            return found
-        known |= concluded
-
-
-def _fits(condition: Condition, known: Fact) -> bool:
-    if condition.template != known.template:
-        return False
-    fields = dict(known.fields)
-    return all(isinstance(allowed, str) or fields[name] in allowed for name, allowed in condition.fields)
-
-
-def _is_single(rule: CompiledRule) -> bool:
-    """Whether a rule says what one fact says by itself, such as a row of a check: most rules do, and no rule builds on them.
-
-    They stand after all rules of the knowledge, so that they need not go through the network of the engine.
-    """
-    if rule.id.startswith(RULE) or len(rule.conditions) != 1:
-        return False
-    condition = rule.conditions[0]
-    return not condition.negated and not any(isinstance(allowed, str) for _, allowed in condition.fields)
-
-
-class TooManyFirings(RuntimeError):
-    """Rules feed each other without end."""
-
-
-def _settled(trace: list[Fired]) -> tuple[Fired, ...]:
-    """The trace with the engine's one free choice taken from it.
-
-    A rule whose patterns fit the same facts in several ways fires for each. These tie (same number, same facts), and
-    the library takes them in any order; here they are sorted. Which comes first changes nothing else, for all conclude the
-    same.
-    """
-    places: dict[tuple[str, frozenset[Fact]], list[int]] = {}
-    for i, fired in enumerate(trace):
-        places.setdefault((fired.rule.id, frozenset(fired.premises)), []).append(i)
-    settled = list(trace)
-    for where in places.values():
-        for i, fired in zip(where, sorted((trace[j] for j in where), key=lambda f: f.premises), strict=True):
-            settled[i] = fired
-    return tuple(settled)
+Place = tuple[int, int]  # where a firing stands in the whole trace: its turn, highest first, and its place in its part
 
 
 @dataclass
 class Engine:
-    """Deduces from facts. One engine serves one thread; it is rebuilt after any exception, for then its state is unknown."""
+    """Deduces from facts. One engine serves one thread.
+
+    What was deduced last is kept, and only the parts are run again which a fact concerns that came or went. It is the same as
+    from nothing, for a part follows from its facts alone. After any exception nothing is kept, for its state is unknown.
+    """
 
     rules: tuple[CompiledRule, ...]
-    _chained: tuple[CompiledRule, ...] = field(init=False, repr=False)
-    _single: dict[tuple[str, str], list[CompiledRule]] = field(init=False, repr=False)
-    _live: Any = field(default=None, repr=False)
-    _trace: list[Fired] = field(default_factory=list, repr=False)
-    _last: tuple[frozenset[Fact], tuple[Fired, ...]] | None = field(default=None, repr=False)
+    _parts: dict[tuple[str, str | None], list[Part]] = field(default_factory=dict, repr=False)
+    _known: frozenset[Fact] = field(default=frozenset(), repr=False)
+    _firings: list[tuple[Place, Fired]] = field(default_factory=list, repr=False)
+    _places: dict[int, list[Place]] = field(default_factory=dict, repr=False)  # of each part's firings
+    _trace: tuple[Fired, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
-        self._chained = tuple(r for r in self.rules if not _is_single(r))
-        self._single = {}
-        for rule in self.rules:
-            if _is_single(rule):
-                condition = rule.conditions[0]
-                for value in condition.fields[0][1]:
-                    self._single.setdefault((condition.template, value), []).append(rule)
+        self._forget()
 
     def deduce(self, facts: Iterable[Fact]) -> tuple[Fired, ...]:
         """Everything that fires, in firing order; the same for the same facts in any order."""
         known = frozenset(facts)
-        if self._last is None or self._last[0] != known:  # much that is said adds no fact: a run, a skip undone, a close
-            self._last = None
-            self._last = (known, self._deduce(known))
-        return self._last[1]
+        if known != self._known:  # much that is said adds no fact: a run, a skip undone, a close
+            try:
+                self._change(known)
+            except BaseException:
+                self._forget()
+                raise
+        return self._trace
 
-    def _deduce(self, facts: frozenset[Fact]) -> tuple[Fired, ...]:
-        from advisor.inference import _experta
+    def _forget(self) -> None:
+        """Back to the state without any fact. No rule fires then, for each needs one."""
+        self._parts, self._known, self._firings, self._places, self._trace = {}, frozenset(), [], {}, ()
+        for part in apart(self.rules):
+            for key in {key for rule in part.rules for c in rule.conditions for key in _keys(c)}:
+                self._parts.setdefault(key, []).append(part)
 
-        if self._live is None:
-            self._live = _experta.build(self._chained, self._fire)
-        self._trace.clear()
-        try:
-            self._live.reset()
-            self._live.declare(*(_experta.declared(f) for f in sorted(facts)))
-            self._live.run()
-        except BaseException:
-            self._live = None
-            raise
-        return (*_settled(self._trace), *self._singles(facts))
+    def _change(self, known: frozenset[Fact]) -> None:
+        touched: dict[int, Part] = {}
+        for fact in self._known - known:
+            for part in self._concerned(fact):
+                part.facts.discard(fact)
+                touched[id(part)] = part
+        for fact in known - self._known:
+            for part in self._concerned(fact):
+                part.facts.add(fact)
+                touched[id(part)] = part
+        for part in touched.values():
+            self._run(part)
+        self._known = known
+        self._trace = tuple(fired for _, fired in self._firings)
 
-    def _singles(self, facts: Iterable[Fact]) -> list[Fired]:
-        """What each fact says by itself, in the order of the rules."""
-        found = [
-            Fired(rule, (known,))
-            for known in sorted(facts)
-            for rule in self._single.get((known.template, known.fields[0][1]), ())
-            if _fits(rule.conditions[0], known)
-        ]
-        return sorted(found, key=lambda f: -f.rule.salience)
+    def _concerned(self, fact: Fact) -> Iterator[Part]:
+        for key in ((fact.template, fact.fields[0][1]), (fact.template, None)):
+            yield from (part for part in self._parts.get(key, ()) if part.concerns(fact))
 
-    def _fire(self, rule: CompiledRule, premises: tuple[Fact, ...]) -> list[Fact]:
-        self._trace.append(Fired(rule, premises))
-        if len(self._trace) > MOST_FIRINGS:
-            raise TooManyFirings(f"more than {MOST_FIRINGS} firings; the last was {rule.id}")
-        return [fact("finding", c.subject) for c in rule.conclusions if c.kind == "finding"]
+    def _run(self, part: Part) -> None:
+        """Runs a part, and puts what it fires in the place of what it fired before."""
+        for place in self._places.pop(id(part), ()):
+            del self._firings[bisect_left(self._firings, place, key=_place)]
+        found = [((-turn, n), fired) for n, (turn, fired) in enumerate(part.fire())]
+        for entry in found:
+            insort(self._firings, entry, key=_place)
+        if found:
+            self._places[id(part)] = [place for place, _ in found]
+
+
+def _place(entry: tuple[Place, Fired]) -> Place:
+    return entry[0]
+
+
+def _keys(condition: Condition) -> list[tuple[str, str | None]]:
+    """The template and the values of the first field that fit a condition; None for any value."""
+    first = condition.fields[0][1]
+    return [(condition.template, None)] if isinstance(first, str) else [(condition.template, value) for value in first]

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 NOWHERE = ""  # the place of an answer that has none
 
 
-@dataclass(frozen=True, order=True)
-class Fact:
-    """One fact: a template's name and its fields, in the template's order."""
+class Fact(NamedTuple):
+    """One fact: a template's name and its fields, in the template's order. A tuple, for facts are compared all the time."""
 
     template: str
     fields: tuple[tuple[str, str], ...]

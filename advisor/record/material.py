@@ -191,7 +191,6 @@ def gather(consultation: Consultation, case: Case, now: datetime) -> Material:
     state = fold(case)
     if not case.events or not isinstance(case.events[0], Opened) or state.opened is None:
         raise InputError("this case holds no complaint yet", "Open it with a complaint first.")
-    consultation = consultation.narrowed(case)
     trail = consultation.trail(case)
     start = trail[0].before if trail else consultation.assess(case, plan=False)
     return Material(

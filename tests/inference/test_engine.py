@@ -7,15 +7,20 @@ from typing import Any
 
 import pytest
 from builders import small_knowledge, small_machine
+from folders import real_knowledge
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from inference.from_nothing import from_nothing
 from inference.made_up import OPEN, answered, compiled, judged, rule, rule_sets, some_facts
 
 from advisor.consultation.consultation import Consultation
-from advisor.inference import engine as module
+from advisor.inference import _experta
+from advisor.inference import parts as module
 from advisor.inference.compiler import CompiledRule, compile_rules
-from advisor.inference.engine import Engine, TooManyFirings, can_fire
+from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import NOWHERE, TEMPLATES, Fact, case_facts, fact
+from advisor.inference.matching import can_fire, findings
+from advisor.inference.parts import Part, TooManyFirings, apart
 from advisor.model.case import Answered, Case, Opened, fold
 from advisor.model.rule import Rule
 
@@ -27,7 +32,7 @@ def ids(engine: Engine, *facts: Fact) -> list[str]:
 
 
 def test_one_engine_serves_deduction_after_deduction() -> None:
-    """Nothing of one deduction is left in the next: each starts from nothing."""
+    """Nothing of one deduction is left in the next."""
     engine = Engine(SIMPLE)
     for _ in range(3):
         assert ids(engine, answered("c-a")) == ["rule:one", "rule:two"]
@@ -46,6 +51,65 @@ def test_the_order_of_facts_does_not_matter(rules: tuple[Rule, ...], facts: tupl
     used.deduce(facts[:1])  # else the trace of the last deduction would only be handed out again
     assert used.deduce(shuffled) == first
     assert Engine(ready).deduce(shuffled) == first
+
+
+@given(rule_sets(), st.lists(some_facts, min_size=1, max_size=5))
+@settings(max_examples=150, deadline=None)
+def test_what_is_kept_is_what_an_engine_finds_from_nothing(rules: tuple[Rule, ...], told: list[tuple[Fact, ...]]) -> None:
+    """Facts that come and go leave the same trace, firing by firing, as one engine with all rules that never saw them before."""
+    ready = compiled(*rules)
+    kept = Engine(ready)
+    for facts in told:
+        assert kept.deduce(facts) == from_nothing(ready, facts)
+
+
+@given(st.randoms(use_true_random=False))
+@settings(max_examples=4, deadline=None)
+def test_a_case_that_is_taken_back_and_corrected_leaves_the_trace_of_its_answers(dice: Random) -> None:
+    """With the real rules too: answers that are given, taken back and given otherwise leave what the last of them say."""
+    k = real_knowledge()
+    rules, checks = compile_rules(k), dice.sample(sorted(k.checks), 30)
+    places = ["", "bulkhead:3", "splice-1"]
+    engine = Engine(rules)
+    known = {OPEN, fact("complaint", dice.choice(sorted(k.complaints))), fact("codes", "none")}
+    for _ in range(12):
+        for name in dice.sample(checks, 6):
+            known -= {f for f in known if f.template == "answered" and f.get("check") == name}
+            if dice.random() < 0.7:
+                known.add(answered(name, dice.choice(k.checks[name].results).id, dice.choice(places)))
+        engine.deduce(known)
+    assert engine.deduce(known) == from_nothing(rules, known)
+
+
+def test_a_part_is_run_again_for_its_own_facts_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An answer that no rule of a part asks for leaves what the part has fired."""
+    ran: list[str] = []
+    real = Part.fire
+
+    def watched(self: Part) -> list[tuple[int, Fired]]:
+        ran.extend(r.id for r in self.rules)
+        return real(self)
+
+    monkeypatch.setattr(Part, "fire", watched)
+    engine = Engine(SIMPLE)
+    assert ids(engine, answered("c-a")) == ["rule:one", "rule:two"]
+    assert ran == ["rule:one", "rule:two"]
+    assert ids(engine, answered("c-a"), answered("c-b")) == ["rule:one", "rule:two", "rule:three"]
+    assert ran == ["rule:one", "rule:two", "rule:three"]
+
+
+def test_rules_are_one_part_when_a_finding_joins_them() -> None:
+    """A chain over findings is one part, and so are two rules that conclude the same one; the others stand alone."""
+    rules = compiled(
+        rule("alone", {"answer": "c-a"}),
+        rule("first", {"answer": "c-a"}, finding="f-1"),
+        rule("second", {"finding": "f-1"}, finding="f-2"),
+        rule("not-third", {"answer": "c-b"}, {"not": {"finding": "f-2"}}),
+        rule("also-first", {"answer": "c-b"}, finding="f-1"),
+        rule("other", {"answer": "c-b"}, finding="f-3"),
+    )
+    found = {frozenset(r.id.removeprefix("rule:") for r in part.rules) for part in apart(rules)}
+    assert found == {frozenset({"alone"}), frozenset({"first", "second", "not-third", "also-first"}), frozenset({"other"})}
 
 
 @given(rule_sets(), some_facts, st.randoms(use_true_random=False))
@@ -140,27 +204,31 @@ class Broken(Exception):
 
 @pytest.mark.parametrize("wrong", [Broken, KeyboardInterrupt, MemoryError])
 def test_an_engine_that_failed_is_thrown_away(wrong: type[BaseException], monkeypatch: pytest.MonkeyPatch) -> None:
-    """After an exception in the middle of a run the next deduction is right, on a new engine."""
+    """After an exception in the middle of a run the next deduction is right, on new engines and with nothing kept."""
     engine = Engine(SIMPLE)
-    assert ids(engine, answered("c-a"), answered("c-b")) == ["rule:one", "rule:two", "rule:three"]
-    live = engine._live
-    real = Engine._fire
-
-    def fails(self: Engine, fired: CompiledRule, premises: tuple[Fact, ...]) -> list[Fact]:
-        if fired.id == "rule:two":
-            raise wrong
-        return real(self, fired, premises)
-
-    monkeypatch.setattr(Engine, "_fire", fails)
-    engine._live = engine._last = None  # so that the failing function is the one built in, and that it is run
-    with pytest.raises(wrong):
-        engine.deduce((OPEN, answered("c-a"), answered("c-b")))
-    assert engine._live is None
-    monkeypatch.undo()
     assert ids(engine, answered("c-b")) == ["rule:three"]
     assert ids(engine, answered("c-a"), answered("c-b")) == ["rule:one", "rule:two", "rule:three"]
-    assert engine._live is not None
-    assert engine._live is not live
+    assert ids(engine) == []
+    built: list[str] = []
+    real_build = _experta.build
+
+    def watched(rules: tuple[CompiledRule, ...], fire: _experta.Fire) -> Any:
+        built.extend(r.id for r in rules)
+        return real_build(rules, fire)
+
+    def fails(rule: CompiledRule) -> tuple[Fact, ...]:
+        if rule.id == "rule:two":
+            raise wrong
+        return findings(rule)
+
+    monkeypatch.setattr(module, "findings", fails)
+    with pytest.raises(wrong):
+        engine.deduce((OPEN, answered("c-a"), answered("c-b")))
+    monkeypatch.undo()
+    monkeypatch.setattr(_experta, "build", watched)
+    assert ids(engine, answered("c-b")) == ["rule:three"]
+    assert ids(engine, answered("c-a"), answered("c-b")) == ["rule:one", "rule:two", "rule:three"]
+    assert sorted(built) == ["rule:one", "rule:three", "rule:two"]
 
 
 def test_an_engine_that_failed_before_the_run_is_thrown_away() -> None:
@@ -189,14 +257,8 @@ def test_rules_without_end_are_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_rules_that_invent_facts_for_ever_are_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     """A real endless loop, each firing giving a fact never seen, is stopped too."""
     monkeypatch.setattr(module, "MOST_FIRINGS", 200)
-    real = Engine._fire
     count = iter(range(10**9))
-
-    def inventive(self: Engine, fired: CompiledRule, premises: tuple[Fact, ...]) -> list[Fact]:
-        real(self, fired, premises)
-        return [answered("c-a", place=f"p-{next(count)}")]
-
-    monkeypatch.setattr(Engine, "_fire", inventive)
+    monkeypatch.setattr(module, "findings", lambda rule: (answered("c-a", place=f"p-{next(count)}"),))
     with pytest.raises(TooManyFirings):
         Engine(compiled(rule("feeds-itself", {"answer": "c-a"}))).deduce([OPEN, answered("c-a")])
 
