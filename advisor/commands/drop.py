@@ -8,7 +8,10 @@ import math
 from advisor.commands.shared import print_out
 from advisor.consultation.reading_words import per_cent_sure
 from advisor.errors import ExitCode, UsageError
-from advisor.model.machine import LARGEST_LOAD_AMPS
+from advisor.model.machine import LARGEST_LOAD_AMPS, LARGEST_LOAD_OHMS
+
+# What is more is a slip of the fingers; judgements, no source.
+MOST_VOLTS, MOST_AMPS, MOST_SECTIONS = 100.0, 1000.0, 100
 
 
 def drop(
@@ -21,6 +24,7 @@ def drop(
 
     if load_ohms is not None and amps is not None:
         raise UsageError("the load is given twice", "Give either --load-ohms or --amps.")
+    _can_be(reference, loaded, sections, load_ohms, amps)
     try:
         load = Load(load_ohms, amps) if (load_ohms, amps) != (None, None) else None
         area = None if mm2 is None else parse_size(mm2)
@@ -44,6 +48,17 @@ def drop(
     if found.amps is not None and found.amps > LARGEST_LOAD_AMPS:
         print_out(f"Mind      This load draws {found.amps:.0f} A: more than {LARGEST_LOAD_AMPS:.0f} A burns leads and fuses.")
     return ExitCode.OK
+
+
+def _can_be(reference: float, loaded: float, sections: int, load_ohms: float | None, amps: float | None) -> None:
+    """Refuses numbers that no meter here shows and no load has; what is no number at all is told by the arithmetic."""
+    for name, value, most, unit in (
+        ("reference", reference, MOST_VOLTS, "V"), ("loaded", loaded, MOST_VOLTS, "V"), ("sections", sections, MOST_SECTIONS, ""),
+        ("load-ohms", load_ohms, LARGEST_LOAD_OHMS, "ohm"), ("amps", amps, MOST_AMPS, "A"),
+    ):  # fmt: skip
+        if value is not None and value > most:
+            given, limit = (f"{v:g} {unit}".strip() for v in (value, most))
+            raise UsageError(f"--{name} cannot be {given}", f"Give {limit} at most.")
 
 
 def _ohms(value: float | None) -> str:

@@ -154,7 +154,7 @@ def _outcome(
 ) -> None:
     if isinstance(by, Reading):
         if names_only:
-            answers.possible(by)
+            answers.possible(machine, by)
         else:
             answers.load_test(machine, by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"}), earlier)
         return

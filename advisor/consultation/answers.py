@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from advisor.consultation.this_machine import check_for
-from advisor.errors import InputError, nearest
+from advisor.errors import InputError, nearest, short
 from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
 from advisor.model.knowledge import Check, Knowledge, Result
 from advisor.model.machine import Machine
@@ -193,9 +193,23 @@ def load_test(machine: Machine, values: dict[str, Any], earlier: tuple[Reading, 
     return reading
 
 
-def possible(reading: Reading) -> None:
+def possible(machine: Machine, reading: Reading) -> None:
     """Raises InputError for a load test that no arithmetic can use, whatever the limits of the day are."""
+    if machine.section(reading.circuit, reading.start, reading.end) is None:
+        raise InputError(
+            f"this layout has no run of '{short(reading.circuit)}' from '{short(reading.start)}' to '{short(reading.end)}'",
+            "Keep the file as it is and copy it.",
+        )
+    from advisor.electrical.wire import REFERENCE_CELSIUS, temperature_factor
+    from advisor.reasoning.readings import meter_of
+
     loads = [v for v in (reading.load_ohms, reading.load_amps) if v is not None]
-    numbers = (reading.reference, reading.loaded, *loads)
-    if not all(math.isfinite(v) and abs(v) < IMPOSSIBLE for v in numbers) or reading.reference <= 0 or min(loads, default=1) <= 0:
+    celsius = REFERENCE_CELSIUS if reading.copper_celsius is None else reading.copper_celsius
+    numbers = (reading.reference, reading.loaded, celsius, *loads)
+    able = all(math.isfinite(v) and abs(v) < IMPOSSIBLE for v in numbers) and min(reading.reference, 1.0, *loads) > 0
+    try:
+        meter_of(reading)
+    except ValueError:
+        able = False
+    if not able or len(loads) > 1 or temperature_factor(celsius) <= 0:
         raise InputError("a load test holds numbers that cannot have been read", "Keep the file as it is and copy it.")

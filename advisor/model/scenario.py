@@ -52,6 +52,7 @@ KEYS: dict[str, frozenset[str]] = {
 
 # Keys that hold one name each.
 _NAMES = frozenset({"check", "reading", "correct", "skip", "repair", "retest", "close", "place", "circuit", "from", "to", "unit"})
+_TEXTS = frozenset({"note", "why", "by", "reason"})
 
 
 def _kind(value: Any) -> str:
@@ -73,6 +74,9 @@ class Line(_Entry):
         for key in _NAMES & set(values):
             if not isinstance(values[key], str) and not (values[key] is None and key in ("close", "place")):
                 raise ValueError(f"'{key}' takes one name, not {_kind(values[key])}")
+        for key in _TEXTS & set(values):
+            if isinstance(values[key], list | tuple | dict):
+                raise ValueError(f"'{key}' takes one text, not {_kind(values[key])}")
         unknown = sorted(set(values) - KEYS[kinds[0]] - {kinds[0]})
         if unknown:
             raise ValueError(f"'{unknown[0]}' does not belong to '{kinds[0]}'")

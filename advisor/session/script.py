@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from advisor.consultation.closing import NO_CAUSE
-from advisor.errors import EndOfInput, InputError
+from advisor.errors import EndOfInput, InputError, short
 from advisor.model.question import Asked, Question
 from advisor.model.scenario import CONDITIONS, Line, Scenario
 
@@ -22,6 +22,7 @@ class Script:
     _codes: list[str] = field(default_factory=list)
     _current: dict[str, Any] = field(default_factory=dict)
     _asked_for: int = -1  # how many lines were left when a step was last asked for by name
+    _last: tuple[str, str, int, str] | None = None  # question and reply of before
 
     def __post_init__(self) -> None:
         self._left = list(self.scenario.answers)
@@ -29,6 +30,14 @@ class Script:
 
     def answer(self, prompt: Question) -> str:
         """What is typed at a prompt. Raises EndOfInput when no line is left, InputError for a line that fits no step."""
+        text = self._answer(prompt)
+        now = prompt.kind, prompt.text, len(self._left), text
+        if now == self._last:  # it was refused, and would be for ever
+            raise InputError(f"'{short(text)}' is no answer to: {prompt.text}", "Correct the scenario.")
+        self._last = now
+        return text
+
+    def _answer(self, prompt: Question) -> str:
         intake = self.scenario.intake
         match prompt.kind.split(":"):
             case ["complaint"]:

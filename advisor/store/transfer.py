@@ -99,6 +99,8 @@ def complete_lines(store: CaseStore, case_id: str) -> bytes:
     """The complete lines of a readable case."""
     store.read(case_id)  # refuses a damaged one
     path = store.path(case_id)
+    if _NAME.fullmatch(path.name) is None:  # a copy made by hand: where it arrives, nobody takes that name
+        raise StoreError(f"{path} is a copy with a name of its own; the name {own_id(case_id)}.2{SUFFIX} travels")
     with reported("read", path):
         data = path.read_bytes()
     if len(data) > MOST_BYTES:

@@ -18,7 +18,7 @@ from advisor.errors import EndOfInput
 from advisor.plain import fitting, one_line
 
 WIDEST = 92  # longer lines are hard to read
-NARROWEST = 30
+NARROWEST = 20
 FULL, EMPTY = "█", "·"
 
 

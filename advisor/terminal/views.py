@@ -30,7 +30,7 @@ def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = 
         if wide:
             terminal.line(f"{numbers} {terminal.bar(share.share, 10)} {title}", style, hang=24)
         else:
-            terminal.raw(f"{numbers} {terminal.bar(share.share, 10)}", style)
+            terminal.raw(f"{numbers} {terminal.bar(share.share, min(10, terminal.width - len(numbers) - 1))}", style)
             terminal.line(title, style, indent=4)
 
 

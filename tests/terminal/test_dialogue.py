@@ -203,9 +203,9 @@ def test_the_end_of_input_pauses() -> None:
     assert talk().code == ExitCode.PAUSED
 
 
-@pytest.mark.parametrize("width", [40, 80])
+@pytest.mark.parametrize("width", [20, 24, 30, 40, 80, 200])
 def test_no_line_is_wider_than_the_window(width: int) -> None:
-    """At 40 and at 80 columns every printed line fits."""
+    """From 20 columns on every printed line fits."""
     said = talk("why", "other", "show", "other coupling-grip", "1", "help", width=width).printed
     too_wide = [line for line in said.splitlines() if len(line) > width and not line.startswith("answer>")]
     assert too_wide == []
