@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Container, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
@@ -46,7 +46,8 @@ from advisor.reasoning.standing import Frame
 
 if TYPE_CHECKING:
     from advisor.reasoning.harness import Harness
-    from advisor.reasoning.ranking import Ranking, Witness
+    from advisor.reasoning.ranking import Ranking
+    from advisor.reasoning.witnesses import Witness
 
 # A repaired place is as good as new: prior factor of its cause when the fault was seen again; a judgement, no source.
 REPAIRED_FACTOR = 0.05
@@ -165,7 +166,7 @@ class Consultation:
     def evidence(self, state: State) -> Evidence:
         """Deduces from a state and gathers what bears on the ranking."""
         from advisor.reasoning import harness
-        from advisor.reasoning.ranking import Witness
+        from advisor.reasoning.witnesses import Witness
 
         assert state.opened is not None, "a case starts with its complaint"
         told = episodes(self.knowledge, self.machine, state)
@@ -262,9 +263,7 @@ class Consultation:
         state = fold(case)
         found, ranking = self.rank(state)
         told = episodes(self.knowledge, self.machine, state)
-        entries, shares = ranking.space.suspects, ranking.shares.tolist()
-        order = sorted(range(len(shares)), key=lambda i: (-shares[i], entries[i].cause, i))
-        suspects = tuple((entries[i], ranking.space.title(entries[i]), shares[i]) for i in order)
+        suspects = ranks.suspects(ranking)
         conclusions = [(f, c) for f in found.fired for c in f.conclusions]
         assessment = Assessment(
             ranking=ranks.lines(ranking),
@@ -287,23 +286,33 @@ class Consultation:
 
     def _because(self, ranking: Ranking, found: Evidence) -> Iterator[Because]:
         """The trail's branches: every fired rule with its premises and, for answers, how it moved the suspects."""
-        from advisor.reasoning.ranking import decibans
-
         strength = {(w.check, w.result, w.place): w for w in ranking.witnesses}
-        present = {s.cause for s in ranking.space.suspects}
+        known = ranking.space.memo.setdefault("branches", {})  # a case of many answers has most of them again at each step
         for f in found.fired:
-            moved: tuple[Bearing, ...] = ()
-            says = "; ".join(_once(c.text for c in f.conclusions))
+            w = None
             for c in f.conclusions:
                 if c.kind == "row":
-                    w = strength.get((c.subject, c.result, dict(f.premises[0].fields).get("place") or None))
-                    moved = tuple(Bearing(x, decibans(ranking.space, w, x)) for x in self._named(c.subject, present)) if w else ()
-            factors = [(c.subject, c.word) for c in f.conclusions if c.kind in ("prior", "evidence") and c.subject in present]
-            moved += tuple(Bearing(x, _factor_decibans(self.knowledge, word)) for x, word in factors)
-            says = says if not f.rule.id.startswith("rule:") else f"{f.rule.because} {says}".strip()
-            yield Because(f.rule.id, tuple(_premise(p) for p in f.premises), says, f.rule.source, moved)
+                    w = strength.get((c.subject, c.result, f.premises[0].get("place") or None))
+            key = (f.rule.id, f.premises, w)
+            if key not in known:
+                known[key] = self._branch(ranking.space, f, w)
+            yield known[key]
 
-    def _named(self, subject: str, present: set[str]) -> list[str]:
+    def _branch(self, space: Space, f: Fired, w: Witness | None) -> Because:
+        """One branch of the trail: a fired rule, and the answer that it reads as evidence if it is one."""
+        from advisor.reasoning.ranking import decibans
+
+        present = space.by_cause
+        moved: tuple[Bearing, ...] = ()
+        if w is not None:
+            moved = tuple(Bearing(x, decibans(space, w, x)) for x in self._named(w.check, present))
+        factors = [(c.subject, c.word) for c in f.conclusions if c.kind in ("prior", "evidence") and c.subject in present]
+        moved += tuple(Bearing(x, _factor_decibans(self.knowledge, word)) for x, word in factors)
+        says = "; ".join(_once(c.text for c in f.conclusions))
+        says = says if not f.rule.id.startswith("rule:") else f"{f.rule.because} {says}".strip()
+        return Because(f.rule.id, tuple(_premise(p) for p in f.premises), says, f.rule.source, moved)
+
+    def _named(self, subject: str, present: Container[str]) -> list[str]:
         """The causes among those present of which a check, or what is told, says something."""
         causes = self.knowledge.causes
         if subject in self.knowledge.intake or self.knowledge.checks[subject].stage == ASK:

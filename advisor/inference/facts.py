@@ -15,7 +15,8 @@ class Fact(NamedTuple):
     fields: tuple[tuple[str, str], ...]
 
     def get(self, name: str) -> str:
-        return dict(self.fields)[name]
+        """The value of a field; empty for a field that this template does not have."""
+        return dict(self.fields).get(name, "")
 
 
 # Every template and its fields. An independent engine can be given exactly these.

@@ -102,9 +102,14 @@ class Space:
     @cached_property
     def first(self) -> dict[str, int]:
         """For each cause its first suspect."""
-        found: dict[str, int] = {}
+        return {cause: members[0] for cause, members in self.by_cause.items()}
+
+    @cached_property
+    def by_cause(self) -> dict[str, list[int]]:
+        """For each cause its suspects, in order."""
+        found: dict[str, list[int]] = {}
         for i, s in enumerate(self.suspects):
-            found.setdefault(s.cause, i)
+            found.setdefault(s.cause, []).append(i)
         return found
 
     @property
@@ -116,6 +121,11 @@ class Space:
             return NOT_LISTED_TITLE
         title = self.knowledge.causes[suspect.cause].title
         return f"{title} ({suspect.place})" if suspect.place else title
+
+    @cached_property
+    def titles(self) -> tuple[str, ...]:
+        """The title of each suspect."""
+        return tuple(map(self.title, self.suspects))
 
     def question(self, name: str) -> Question:
         """A question to the operator: of the intake, or a check of the stage `ask`."""

@@ -7,17 +7,17 @@ Two faults at once are covered by the pairs of the leading suspects (noisy-OR fo
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from advisor.evidence.rows import OTHERWISE, row, row_names
 from advisor.model.finding import NOT_LISTED, Share, Suspect
 from advisor.model.knowledge import Check
 from advisor.model.words import ProbabilityWord
-from advisor.reasoning.likelihoods import Space, Speaks, plug_of, rows
+from advisor.reasoning.likelihoods import Space, Speaks, rows
+from advisor.reasoning.witnesses import Witness, log_likelihoods, pair_logs, said_in, strengths, told_pairs, weighed_pairs
 
 if TYPE_CHECKING:
     import numpy as np
@@ -26,35 +26,12 @@ if TYPE_CHECKING:
     from advisor.reasoning.harness import Harness
 
     Floats = NDArray[np.float64]
-    Told = tuple["Witness", Speaks]  # an answer, and the row that speaks of each suspect
+    Told = tuple[Witness, Speaks]  # an answer, and the row that speaks of each suspect
 
 LEADERS = 12  # suspects whose pairs join the hypotheses: 66 pairs
-SECOND_LOOK = 0.5  # strength, in log terms, of a second answer from one family
 WORDS: tuple[ProbabilityWord, ...] = (
     "almost-no-chance", "very-unlikely", "unlikely", "roughly-even", "likely", "very-likely", "almost-certain"
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Witness:
-    """One answer as evidence: which check, at which place, which result, and at what strength.
-
-    `showing` is the chance that the fault showed while the check was done. `also` holds further answers to a question that
-    takes several. `further`: another cavity of the same plug tells more of the suspects without a place.
-    """
-
-    check: str
-    result: str
-    place: str | None = None
-    strength: float = 1.0
-    showing: float = 1.0
-    also: tuple[str, ...] = ()
-    further: bool = False
-
-    @property
-    def given(self) -> tuple[str, ...]:
-        """Every answer to a question to the operator."""
-        return (self.result, *self.also)
 
 
 @dataclass(frozen=True)
@@ -72,101 +49,6 @@ class Ranking:
         """Share of the hypotheses that hold a cause, at one place or at any."""
         held = {i for i, s in enumerate(self.space.suspects) if s.cause == cause and place in (None, s.place)}
         return float(sum(w for h, w in zip(self.hypotheses, self.weights, strict=True) if held.intersection(h)))
-
-
-def strengths(space: Space, witnesses: Sequence[Witness]) -> tuple[Witness, ...]:
-    """Witnesses with their strengths: the most telling of a family counts in full, every further one at half.
-
-    Of several cavities of one plug the most telling speaks of the suspects without a place. Which of a family is most telling
-    does not depend on the order of the answers.
-    """
-
-    def spread(w: Witness) -> float:
-        likelihood = _likelihood(space, w)
-        return float(math.log(likelihood.max() / likelihood.min()))
-
-    def family(w: Witness) -> tuple[str, str | None]:
-        own = None if space.asks(w.check) else space.knowledge.checks[w.check].family
-        return own or w.check, w.place
-
-    ordered = sorted(witnesses, key=lambda w: (family(w)[0], family(w)[1] or "", -spread(w), w.check, w.result))
-    found = []
-    for _, group in itertools.groupby(ordered, key=family):
-        for i, w in enumerate(group):
-            found.append(replace(w, strength=w.strength * (1.0 if i == 0 else SECOND_LOOK)))
-    telling: dict[tuple[str, str | None], str | None] = {}  # of each family at a plug, the place that tells most
-    for w in sorted(found, key=lambda w: -spread(w)):
-        telling.setdefault((family(w)[0], plug_of(space.machine, w.place)), w.place)
-    return tuple(replace(w, further=telling[family(w)[0], plug_of(space.machine, w.place)] != w.place) for w in found)
-
-
-def _likelihood(space: Space, w: Witness) -> Floats:
-    if space.asks(w.check):
-        return space.told(w.check, w.given)
-    found: Floats = _table(space, w)[_index(space.knowledge.checks[w.check], w)]
-    return found
-
-
-def _table(space: Space, w: Witness) -> Floats:
-    return space.table(w.check, w.place, w.showing, further=w.further)
-
-
-def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
-    """P(what was said | both suspects), shape (answers, members, members).
-
-    For A answers: chance of each one's normal result and of what was said for each member, (A, members); chance of the normal
-    result otherwise, (A,); whether what was said is the normal result, (A,).
-
-    A normal result needs both causes to leave it normal: P(n | s, t) = P(n | s) P(n | t) / P(n | otherwise), but no more than
-    the greater of the two: causes that each make it likelier than otherwise do not make it certain together.
-    The other results share the rest in proportion to how likely the two causes make them.
-    """
-    import numpy as np
-
-    first, second = normal[:, :, None], normal[:, None, :]
-    both = np.minimum(first * second / otherwise[:, None, None], np.maximum(first, second))
-    others = 2.0 - first - second
-    possible = others > 1e-12
-    rest = np.where(possible, (1.0 - both) / np.where(possible, others, 1.0), 0.0)
-    shared = (said[:, :, None] + said[:, None, :]) * rest
-    found: Floats = np.where(is_normal[:, None, None], np.where(possible, both, 1.0), shared)
-    return found
-
-
-def _pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
-    """Log likelihood of answers, each with its check and table, for every two of the members, (members, members)."""
-    import numpy as np
-
-    if not answers:
-        return np.zeros((len(members), len(members)))
-    which = list(members)
-    normals = [next(i for i, r in enumerate(check.results) if r.normal) for _, check, _ in answers]
-    said = [_index(check, w) for w, check, _ in answers]
-    tables = [table for _, _, table in answers]
-    found = pair_chances(
-        np.array([t[n, which] for t, n in zip(tables, normals, strict=True)]),
-        np.array([t[i, which] for t, i in zip(tables, said, strict=True)]),
-        np.array([t[n, -1] for t, n in zip(tables, normals, strict=True)]),  # the last suspect is `otherwise`
-        np.array(said) == np.array(normals),
-    )
-    logs: Floats = np.tensordot([w.strength for w, _, _ in answers], np.log(np.maximum(found, 1e-12)), axes=1)
-    return logs
-
-
-def _pair_told(space: Space, used: Sequence[Witness], members: NDArray[np.intp]) -> Floats:
-    """Log likelihood of what the operator told for every two of the members: either of the two faults may have been told of."""
-    import numpy as np
-
-    found = np.zeros((len(members), len(members)))
-    for w in used:
-        if space.asks(w.check):
-            own = _likelihood(space, w)[members]
-            found += w.strength * np.log((own[:, None] + own[None, :]) / 2)
-    return found
-
-
-def _index(check: Check, w: Witness) -> int:
-    return [r.id for r in check.results].index(w.result)
 
 
 def rank(
@@ -187,7 +69,7 @@ def rank(
     used = strengths(space, witnesses)
     log = np.log(prior)
     if used:
-        said = np.log([_likelihood(space, w) for w in used])
+        said = log_likelihoods(space, used)
         for i, silent in (mended or {}).items():
             rows = [n for n, w in enumerate(used) if w.check in silent]
             said[rows, i] = said[rows, -1]
@@ -195,16 +77,14 @@ def rank(
     elements = _elements(space, harness)
     if harness is not None:
         log = log + np.append(harness.single, harness.healthy)[elements]
-    leaders = [int(i) for i in np.argsort(-log[:-1], kind="stable")[:LEADERS]]
+    leaders = tuple(int(i) for i in np.argsort(-log[:-1], kind="stable")[:LEADERS])
     hypotheses: list[tuple[int, ...]] = [(i,) for i in range(count)]
     logs = [log]
     if len(leaders) > 1:
         upper = np.triu_indices(len(leaders), k=1)
         members = np.array(leaders)
         pairs = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
-        seen = [w for w in used if not space.asks(w.check)]
-        answers = [(w, space.knowledge.checks[w.check], _table(space, w)) for w in seen]
-        pairs = pairs + _pair_logs(answers, leaders) + _pair_told(space, used, members)
+        pairs = pairs + weighed_pairs(space, used, leaders) + told_pairs(space, used, members)
         if harness is not None:
             pairs = pairs + _harness_pairs(harness, elements[members])
         hypotheses += [(leaders[i], leaders[j]) for i, j in zip(*upper, strict=True)]
@@ -213,8 +93,8 @@ def rank(
     weights = np.exp(joined - joined.max())
     weights /= weights.sum()
     shares = weights[:count].copy()
-    for hypothesis, weight in zip(hypotheses[count:], weights[count:], strict=True):
-        shares[list(hypothesis)] += weight
+    both = [i for hypothesis in hypotheses[count:] for i in hypothesis]
+    np.add.at(shares, np.array(both, dtype=np.intp), np.repeat(weights[count:], 2))
     return Ranking(space, tuple(hypotheses), weights, shares, used, multiplied)
 
 
@@ -248,22 +128,29 @@ def _harness_pairs(harness: Harness, elements: NDArray[np.intp]) -> Floats:
 
 def lines(ranking: Ranking) -> tuple[Share, ...]:
     """The ranking by cause, greatest share first; a place is named when it holds more than half of its cause's share."""
-    space = ranking.space
-    groups: dict[str, list[int]] = {}
-    for i, s in enumerate(space.suspects):
-        groups.setdefault(s.cause, []).append(i)
+    space, shares = ranking.space, ranking.shares.tolist()
+    groups = space.by_cause
     owner = {i: cause for cause, members in groups.items() for i in members}
     totals = dict.fromkeys(groups, 0.0)
-    for hypothesis, weight in zip(ranking.hypotheses, ranking.weights, strict=True):
-        for cause in {owner[i] for i in hypothesis}:
-            totals[cause] += float(weight)
+    for hypothesis, weight in zip(ranking.hypotheses, ranking.weights.tolist(), strict=True):
+        first, last = owner[hypothesis[0]], owner[hypothesis[-1]]
+        totals[first] += weight
+        if last != first:
+            totals[last] += weight
     found = []
     for cause, members in groups.items():
-        best = max(members, key=lambda i: ranking.shares[i])
-        place = space.suspects[best].place if ranking.shares[best] > 0.5 * totals[cause] else None
+        best = max(members, key=lambda i: shares[i])
+        place = space.suspects[best].place if shares[best] > 0.5 * totals[cause] else None
         spots = sum(space.suspects[i].place is not None for i in members)
         found.append(Share(cause, place, space.title(Suspect(cause, place)), totals[cause], spots))
     return tuple(sorted(found, key=lambda s: (-s.share, s.cause)))
+
+
+def suspects(ranking: Ranking) -> tuple[tuple[Suspect, str, float], ...]:
+    """Every suspect with its title and its share, greatest share first; by cause and order where shares are equal."""
+    space, shares = ranking.space, ranking.shares.tolist()
+    order = sorted(range(len(shares)), key=lambda i: (-shares[i], space.suspects[i].cause, i))
+    return tuple((space.suspects[i], space.titles[i], shares[i]) for i in order)
 
 
 def decibans(space: Space, w: Witness, cause: str) -> float:
@@ -272,7 +159,7 @@ def decibans(space: Space, w: Witness, cause: str) -> float:
     if space.asks(w.check):
         return float(w.strength * 10 * math.log10(space.told(w.check, w.given)[at]))
     check = space.knowledge.checks[w.check]
-    chances = space.table(check.id, None, w.showing)[_index(check, w)]
+    chances = space.table(check.id, None, w.showing)[said_in(check, w)]
     return float(w.strength * 10 * math.log10(chances[at] / chances[-1]))
 
 
@@ -338,7 +225,8 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Float
     found = np.zeros(len(ranking.hypotheses))
     for w, speaks in answers:
         table = ranking.space.seen(values, speaks, w.showing)
-        found[:count] += w.strength * np.log(table[_index(check, w)])
+        found[:count] += w.strength * np.log(table[said_in(check, w)])
         if leaders:
-            found[count:] += _pair_logs([(w, check, table)], leaders)[np.triu_indices(len(leaders), k=1)]
+            pairs = np.tensordot([w.strength], pair_logs([(w, check, table)], leaders), axes=1)
+            found[count:] += pairs[np.triu_indices(len(leaders), k=1)]
     return found

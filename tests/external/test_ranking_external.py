@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 import random
 import warnings
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -29,7 +28,8 @@ from advisor.model.machine import Machine, generic_machine
 from advisor.model.stage import ASK
 from advisor.model.words import Words
 from advisor.reasoning.likelihoods import Space, check_places, space
-from advisor.reasoning.ranking import LEADERS, SECOND_LOOK, Witness, decibans, rank
+from advisor.reasoning.ranking import LEADERS, decibans, rank
+from advisor.reasoning.witnesses import SECOND_LOOK, Witness
 
 with warnings.catch_warnings():  # its binding warns while it loads, and a warning raised there ends the interpreter
     warnings.simplefilter("ignore")
@@ -224,12 +224,12 @@ def halved(within: Space, answers: list[Witness]) -> list[Witness]:
     found: list[Witness] = []
     for w in sorted(answers, key=lambda w: (-spread(w), w.check, w.result)):
         earlier = [f for f in found if family(f) == family(w) and f.place == w.place]
-        found.append(replace(w, strength=w.strength * (SECOND_LOOK if earlier else 1.0)))
+        found.append(w._replace(strength=w.strength * (SECOND_LOOK if earlier else 1.0)))
     most: dict[tuple[str, str], str] = {}  # of each family at a plug, the place that tells most
     for w in found:  # the most telling comes first
         if w.place is not None:
             most.setdefault((family(w), w.place.split(":")[0]), w.place)
-    return [w if w.place is None else replace(w, further=most[family(w), w.place.split(":")[0]] != w.place) for w in found]
+    return [w if w.place is None else w._replace(further=most[family(w), w.place.split(":")[0]] != w.place) for w in found]
 
 
 def assert_as_the_network(within: Space, answers: list[Witness], rng: random.Random) -> None:

@@ -15,7 +15,8 @@ from advisor.evidence.rows import OTHERWISE, row
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Check
 from advisor.reasoning.likelihoods import Space, beside, check_places
-from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, Witness, decibans, lines, rank, robustness, strengths
+from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, decibans, lines, rank, robustness
+from advisor.reasoning.witnesses import Witness, strengths
 
 PLAIN = check("tap", {"gear": {"bad": "very-likely"}, OTHERWISE: {"bad": "very-unlikely"}})
 MANY = settings(max_examples=40, deadline=None)

@@ -1,0 +1,189 @@
+"""Answers as evidence: at what strength each counts, and what it says of every suspect and of every two of them.
+
+What one answer says depends on nothing but the answer, so it is worked out once and kept with the space. A case of many
+answers asks for all of them again after each new one.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+from advisor.model.knowledge import Check
+from advisor.reasoning.likelihoods import Space, plug_of
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+SECOND_LOOK = 0.5  # strength, in log terms, of a second answer from one family
+LEAST_CHANCE = 1e-12  # of what was said, for two suspects: its logarithm must be a number
+
+
+class Witness(NamedTuple):
+    """One answer as evidence: which check, at which place, which result, and at what strength.
+
+    `showing` is the chance that the fault showed while the check was done. `also` holds further answers to a question that
+    takes several. `further`: another cavity of the same plug tells more of the suspects without a place. A tuple, for
+    everything about an answer is kept under it.
+    """
+
+    check: str
+    result: str
+    place: str | None = None
+    strength: float = 1.0
+    showing: float = 1.0
+    also: tuple[str, ...] = ()
+    further: bool = False
+
+    @property
+    def given(self) -> tuple[str, ...]:
+        """Every answer to a question to the operator."""
+        return (self.result, *self.also)
+
+
+class _Rank(NamedTuple):
+    """Where an answer stands among the others."""
+
+    order: tuple[str, str, float, str, str]  # by family and place; within them the most telling first
+    family: tuple[str, str | None]
+    plug: tuple[str, str | None]  # its family at its plug
+    spread: float  # how far apart the suspects are by it, in log terms
+
+
+def strengths(space: Space, witnesses: Sequence[Witness]) -> tuple[Witness, ...]:
+    """Witnesses with their strengths: the most telling of a family counts in full, every further one at half.
+
+    Of several cavities of one plug the most telling speaks of the suspects without a place. Which of a family is most telling
+    does not depend on the order of the answers.
+    """
+    ordered = sorted(((_ranked(space, w), w) for w in witnesses), key=lambda found: found[0].order)
+    halved: list[tuple[_Rank, Witness]] = []
+    for _, group in itertools.groupby(ordered, key=lambda found: found[0].family):
+        first, *others = group
+        halved += [first, *((r, w._replace(strength=w.strength * SECOND_LOOK)) for r, w in others)]
+    telling: dict[tuple[str, str | None], str | None] = {}  # of each family at a plug, the place that tells most
+    for r, w in sorted(halved, key=lambda found: -found[0].spread):
+        telling.setdefault(r.plug, w.place)
+    return tuple(w._replace(further=True) if telling[r.plug] != w.place else w for r, w in halved)
+
+
+def _ranked(space: Space, w: Witness) -> _Rank:
+    known: dict[Witness, _Rank] = space.memo.setdefault("ranks of witnesses", {})
+    if w not in known:
+        own = None if space.asks(w.check) else space.knowledge.checks[w.check].family
+        said, family = likelihood(space, w), own or w.check
+        spread = float(math.log(said.max() / said.min()))
+        order = (family, w.place or "", -spread, w.check, w.result)
+        known[w] = _Rank(order, (family, w.place), (family, plug_of(space.machine, w.place)), spread)
+    return known[w]
+
+
+def likelihood(space: Space, w: Witness) -> Floats:
+    """P(what was said | suspect), (suspects,)."""
+    if space.asks(w.check):
+        return space.told(w.check, w.given)
+    found: Floats = table_of(space, w)[said_in(space.knowledge.checks[w.check], w)]
+    return found
+
+
+def log_likelihoods(space: Space, used: Sequence[Witness]) -> Floats:
+    """The logarithm of `likelihood` of each answer, (answers, suspects); a new array."""
+    import numpy as np
+
+    known: dict[Witness, Floats] = space.memo.setdefault("log likelihoods", {})
+    for w in used:
+        if w not in known:
+            known[w] = np.log(likelihood(space, w))
+    return np.array([known[w] for w in used])
+
+
+def table_of(space: Space, w: Witness) -> Floats:
+    """P(result | suspect) of the check as it was done, (results, suspects)."""
+    return space.table(w.check, w.place, w.showing, further=w.further)
+
+
+def said_in(check: Check, w: Witness) -> int:
+    """The row of a check's table that an answer stands in."""
+    return [r.id for r in check.results].index(w.result)
+
+
+# ---- two suspects at once
+
+
+def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
+    """P(what was said | both suspects), shape (answers, members, members).
+
+    For A answers: chance of each one's normal result and of what was said for each member, (A, members); chance of the normal
+    result otherwise, (A,); whether what was said is the normal result, (A,).
+
+    A normal result needs both causes to leave it normal: P(n | s, t) = P(n | s) P(n | t) / P(n | otherwise), but no more than
+    the greater of the two: causes that each make it likelier than otherwise do not make it certain together.
+    The other results share the rest in proportion to how likely the two causes make them.
+    """
+    import numpy as np
+
+    first, second = normal[:, :, None], normal[:, None, :]
+    both = np.minimum(first * second / otherwise[:, None, None], np.maximum(first, second))
+    others = 2.0 - first - second
+    possible = others > 1e-12
+    rest = np.where(possible, (1.0 - both) / np.where(possible, others, 1.0), 0.0)
+    shared = (said[:, :, None] + said[:, None, :]) * rest
+    found: Floats = np.where(is_normal[:, None, None], np.where(possible, both, 1.0), shared)
+    return found
+
+
+def pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
+    """Log likelihood of answers, each with its check and table, for every two of the members, (answers, members, members)."""
+    import numpy as np
+
+    which = list(members)
+    normals = [next(i for i, r in enumerate(check.results) if r.normal) for _, check, _ in answers]
+    said = [said_in(check, w) for w, check, _ in answers]
+    tables = [table for _, _, table in answers]
+    found = pair_chances(
+        np.array([t[n, which] for t, n in zip(tables, normals, strict=True)]),
+        np.array([t[i, which] for t, i in zip(tables, said, strict=True)]),
+        np.array([t[n, -1] for t, n in zip(tables, normals, strict=True)]),  # the last suspect is `otherwise`
+        np.array(said) == np.array(normals),
+    )
+    logs: Floats = np.log(np.maximum(found, LEAST_CHANCE))
+    return logs
+
+
+def weighed_pairs(space: Space, used: Sequence[Witness], members: tuple[int, ...]) -> Floats:
+    """Log likelihood of all answers of checks for every two of the members, (members, members).
+
+    What each says is kept as long as the members stay the same.
+    """
+    import numpy as np
+
+    seen = [w for w in used if not space.asks(w.check)]
+    if not seen:
+        return np.zeros((len(members), len(members)))
+    kept: tuple[tuple[int, ...], dict[Witness, Floats]] = space.memo.get("logs of pairs", ((), {}))
+    if kept[0] != members:
+        kept = space.memo["logs of pairs"] = (members, {})
+    known = kept[1]
+    new = list(dict.fromkeys(w for w in seen if w not in known))
+    if new:
+        answers = [(w, space.knowledge.checks[w.check], table_of(space, w)) for w in new]
+        known.update(zip(new, pair_logs(answers, members), strict=True))
+    logs: Floats = np.tensordot([w.strength for w in seen], np.array([known[w] for w in seen]), axes=1)
+    return logs
+
+
+def told_pairs(space: Space, used: Sequence[Witness], members: NDArray[np.intp]) -> Floats:
+    """Log likelihood of what the operator told for every two of the members: either of the two faults may have been told of."""
+    import numpy as np
+
+    found = np.zeros((len(members), len(members)))
+    for w in used:
+        if space.asks(w.check):
+            own = likelihood(space, w)[members]
+            found += w.strength * np.log((own[:, None] + own[None, :]) / 2)
+    return found
