@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -46,6 +47,24 @@ def similar(
     from advisor.commands import similar as command
 
     leave(command.similar(Layers(knowledge, shop), data_dir, case, words, most, as_json=as_json, plain=plain))
+
+
+@shop_app.command()
+def experience(
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write what was learned: a file for the shop's folder, to be read first.")
+    ] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over a file that is there.")] = False,
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+    as_json: AsJson = False,
+    plain: Plain = False,
+) -> None:
+    """Count what closed and proven cases teach, and say where that foretells better than the words."""
+    from advisor.commands import experience as command
+
+    leave(command.experience(Layers(knowledge, shop), data_dir, out, replace=replace, as_json=as_json, plain=plain))
 
 
 @store_app.command("new")

@@ -20,7 +20,7 @@ ROOT = Path(__file__).parents[1]
 LONGEST = 20  # words of a sentence
 RARE = 2.6  # Zipf frequency below which a word is rare
 UNITS = ("AWG", "mm", "AC", "UL")
-SQL = ("store/index.py", "store/migrations")
+SQL = ("store/index", "store/tally.py", "store/migrations")
 FEWEST = 4  # words from which on a text is a sentence
 # Order of words that stops a reader whose first language is another one, and words of a riddle.
 INVERSIONS = re.compile(

@@ -44,19 +44,19 @@ def knowledge_folder(chosen: Path | None) -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "knowledge"
 
 
-def load_knowledge(layers: Layers, *, source: bool = False) -> Knowledge:
+def load_knowledge(layers: Layers, *, source: bool = False, counted: bool = True) -> Knowledge:
     """The knowledge of the folders asked for. Raises KnowledgeError with every problem of their files.
 
-    `source`: read the files themselves, and no form of them that was kept.
+    `source`: read the files themselves, and no form of them that was kept. Without `counted`, numbers from cases are left out.
     """
     folder, shop = knowledge_folder(layers.knowledge), layers.shop or _usual_shop(layers)
 
     def made() -> Knowledge:
         from advisor.library.parser import load
 
-        return load(folder, shop)
+        return load(folder, shop, counted=counted)
 
-    if source:
+    if source or not counted:
         return made()
     from advisor.library.sources import digest_of_both, reading_digest
     from advisor.store.compiled import cache_folder, compiled

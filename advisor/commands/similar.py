@@ -6,42 +6,22 @@ import json
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from advisor.commands.closed_index import closed_index
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
 from advisor.commands.stored import named_now
 from advisor.errors import ExitCode, StoreError, UsageError
-from advisor.model.case import Case, Opened, fold
+from advisor.model.case import Case, fold
 
 if TYPE_CHECKING:
     from advisor.model.knowledge import Knowledge
-    from advisor.model.summary import Alike, Summary
+    from advisor.model.summary import Alike
     from advisor.store.folder import CaseStore
     from advisor.store.index import ClosedIndex
-    from advisor.store.open_case import StoredCase
 
 MOST = 200  # cases among which the causes are counted
-
-
-def closed_index(store: CaseStore, knowledge: Knowledge) -> ClosedIndex:
-    """The index of a folder's closed cases, with names as they are now."""
-    from advisor.consultation.scenario import machine_of
-    from advisor.experience.closed import summary
-    from advisor.store.index import ClosedIndex
-
-    def summarize(stored: StoredCase) -> Summary | None:
-        told = named_now(knowledge, stored)
-        first = told.case.events[0]
-        assert isinstance(first, Opened)
-        try:
-            return summary(knowledge, machine_of(first), told.case_id, told.case)
-        except KeyError:
-            return None  # it names what this knowledge does not have
-
-    names = sha256(repr((sorted(knowledge.checks), knowledge.retired)).encode()).hexdigest()
-    return ClosedIndex(store, summarize, names)
 
 
 def seen_before(store: CaseStore, knowledge: Knowledge) -> Callable[[Case], tuple[str, ...]]:

@@ -1,4 +1,4 @@
-"""Probability words to numbers: how likely each result of a check is for a cause."""
+"""Probability words, or numbers counted from cases, to how likely each result of a check is for a cause."""
 
 from __future__ import annotations
 
@@ -17,8 +17,12 @@ def row(check: Check, name: str, used: dict[str, float]) -> tuple[float, ...]:
 
     `name` is a cause or a kind that the check names; anything else gets the row `otherwise`. Results that a row does not name
     share what is left in proportion to the row `otherwise`; there, equally. `used` gives the value of each probability word.
+    Numbers that were counted from closed cases stand in place of the words.
     """
     ids = [r.id for r in check.results]
+    counted = check.counted.get(name if name in check.evidence else OTHERWISE)
+    if counted is not None:
+        return tuple(counted[r] for r in ids)
     otherwise = _spread(ids, {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}, [1.0] * len(ids))
     words = check.evidence.get(name)
     if words is None:

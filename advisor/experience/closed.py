@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 
-from advisor.consultation.episodes import episodes
+from advisor.experience.lesson import Spaces, lesson, unproven
 from advisor.model.case import SKIPPED, Case, Noted, Opened, State, fold
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
@@ -14,8 +14,11 @@ from advisor.model.summary import Given, Summary
 BREAK = 60.0  # minutes between two entries after which nobody worked on the machine; a judgement, no source
 
 
-def summary(knowledge: Knowledge, machine: Machine, case_id: str, case: Case) -> Summary | None:
-    """The summary of a closed case; None of an open one, and of one that was opened again. Names are those of today."""
+def summary(knowledge: Knowledge, machine: Machine, case_id: str, case: Case, spaces: Spaces | None = None) -> Summary | None:
+    """The summary of a closed case; None of an open one, and of one that was opened again. Names are those of today.
+
+    `spaces` gives the suspects of a complaint on a machine; without, they are found anew.
+    """
     state = fold(case)
     if state.opened is None or state.closed is None or state.closed.at is None:
         return None
@@ -27,11 +30,12 @@ def summary(knowledge: Knowledge, machine: Machine, case_id: str, case: Case) ->
         machine=str(title),
         cause=state.closed.cause,
         place=state.closed.place,
-        proven=_proven(knowledge, machine, state),
+        proven=not unproven(knowledge, machine, state),
         minutes=worked(case),
         closed=state.closed.at.isoformat(),
         answers=frozenset(given(state.opened, state)),
         words=f"{title} {notes} {state.closed.reason}".strip(),
+        lesson=lesson(knowledge, machine, case, state, spaces),
     )
 
 
@@ -50,13 +54,3 @@ def worked(case: Case) -> float:
     times = [event.at for event in case.events if event.at is not None]
     gaps = ((b - a).total_seconds() / 60 for a, b in itertools.pairwise(times))
     return sum(gap for gap in gaps if 0 <= gap <= BREAK)  # a clock that was set back gives no minutes
-
-
-def _proven(knowledge: Knowledge, machine: Machine, state: State) -> bool:
-    """Whether the last repair is of the cause that the case was closed with, and its retest and hours show it gone."""
-    assert state.closed is not None
-    done = episodes(knowledge, machine, state)
-    if not done or state.closed.cause is None:
-        return False
-    last = done[-1]
-    return last.repair.cause == state.closed.cause and last.standing == "cured" and not last.repair.early

@@ -89,7 +89,7 @@ def _of(raw: Raw, under: Mapping[tuple[str, str], Raw], seen: Mapping[str, Any])
     kind, name = target
     shipped = under.get(target)
     if shipped is None:
-        yield Difference(kind, name, raw.spot.place, "new" if kind in SINGLE else "gone")
+        yield Difference(kind, *((kind, raw.spot.place, "new") if kind in SINGLE else (name, raw.spot.place, "gone")))
         return
     before = seen.get(f"{kind}/{name}")
     update = tuple(changes(before, shipped.data)) if isinstance(before, dict) else None

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from advisor.errors import Location, Problem, nearest
 from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import build
+from advisor.model.experience import Experience
 from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, NotSeparated, Source, Term, Tool
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
@@ -24,7 +25,7 @@ LISTS: dict[str, type[BaseModel]] = {
     "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated,
     "glossary": Term,
 }  # fmt: skip
-SINGLE: dict[str, type[BaseModel]] = {"words": Words, "retired": Retired}  # files that are one entry
+SINGLE: dict[str, type[BaseModel]] = {"words": Words, "retired": Retired, "experience": Experience}  # files that are one entry
 PARTS: dict[str, type[BaseModel]] = {"variables": Variable, "moves": Move}  # of states.yaml
 
 
@@ -103,6 +104,8 @@ class Loaded:
 
 
 def _misplaced(entry: Any, raw: Raw) -> Iterator[Problem]:
+    if isinstance(entry, Check) and entry.counted:
+        yield raw.spot.problem(("counted",), "'counted' is not a key here", "numbers counted from cases stand in experience.yaml")
     for key, wanted in raw.wanted.items():
         if getattr(entry, key) != wanted:
             yield raw.spot.problem((key,), f"'{getattr(entry, key)}' does not fit the file's place", f"did you mean '{wanted}'?")

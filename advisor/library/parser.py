@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Location, Problem
-from advisor.library import references
+from advisor.library import experience, references
 from advisor.library.entries import Loaded, read_all
 from advisor.library.layers import lay_over
 from advisor.library.sources import digest_of_both, knowledge_files
@@ -13,10 +13,11 @@ from advisor.model.knowledge import Knowledge
 from advisor.model.retired import Retired
 
 
-def load(folder: Path, shop: Path | None = None) -> Knowledge:
+def load(folder: Path, shop: Path | None = None, *, counted: bool = True) -> Knowledge:
     """The knowledge of a folder, with the shop's laid over it where there is one.
 
-    Raises KnowledgeError with every problem of every file, in order of place; NotFound for a folder without files.
+    `counted`: numbers from closed cases stand in place of words; without, the words alone count. Raises KnowledgeError with
+    every problem of every file, in order of place; NotFound for a folder without files.
     """
     loaded, digest = _read(folder, shop)
     loaded.typed()
@@ -26,11 +27,15 @@ def load(folder: Path, shop: Path | None = None) -> Knowledge:
     knowledge = _assembled(loaded, digest) if words else None
     if knowledge is not None:
         loaded.problems += references.check(knowledge, loaded.entries)
+        for entry, spot in loaded.entries.get("experience", []):
+            loaded.problems += experience.problems(entry, spot, knowledge)
     if loaded.problems or knowledge is None:
         problems = tuple(sorted(set(loaded.problems)))
         count = len(problems)
         named = f"{folder}" if shop is None else f"{folder} and {shop}"
         raise KnowledgeError(f"{named}: {count} error{'s' if count != 1 else ''} in the knowledge", problems=problems)
+    for entry, _ in loaded.entries.get("experience", []) if counted else ():
+        knowledge = experience.with_experience(knowledge, entry)
     return knowledge
 
 

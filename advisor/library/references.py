@@ -33,15 +33,16 @@ class Spot(Protocol):
 Found = Iterator[Problem]
 
 
-def _known(spot: Spot, path: Path_, name: str, kind: str, known: Iterable[str]) -> Found:
-    names = known if isinstance(known, dict) else list(known)
+def known(spot: Spot, path: Path_, name: str, kind: str, among: Iterable[str]) -> Found:
+    """A problem where a name is not among those there are."""
+    names = among if isinstance(among, dict) else list(among)
     if name not in names and name not in spot.broken:
         yield spot.problem(path, f"no {kind} '{name}'", nearest(name, names))
 
 
-def _all_known(spot: Spot, key: Path_, names: Iterable[str], kind: str, known: Iterable[str]) -> Found:
+def _all_known(spot: Spot, key: Path_, names: Iterable[str], kind: str, among: Iterable[str]) -> Found:
     for i, name in enumerate(names):
-        yield from _known(spot, (*key, i), name, kind, known)
+        yield from known(spot, (*key, i), name, kind, among)
 
 
 def _work(spot: Spot, base: Path_, entry: Work, k: Knowledge) -> Found:
@@ -58,15 +59,15 @@ def _stands(spot: Spot, at: Path_, needs: Mapping[str, str | Sequence[str]], k: 
     """Variables of the machine and their values."""
     for name, values in needs.items():
         variable = PLUG if name in PLUGS else name
-        yield from _known(spot, (*at, name), variable, "variable of the machine", [*k.variables, *PLUGS])
+        yield from known(spot, (*at, name), variable, "variable of the machine", [*k.variables, *PLUGS])
         if variable in k.variables:
             own = [v.id for v in k.variables[variable].values]
             for value in [values] if isinstance(values, str) else values:
-                yield from _known(spot, (*at, name), value, f"value of {name}", own)
+                yield from known(spot, (*at, name), value, f"value of {name}", own)
 
 
 def _variable(v: Variable, spot: Spot, k: Knowledge) -> Found:
-    yield from _known(spot, ("work",), v.work, f"value of {v.id}", [value.id for value in v.values])
+    yield from known(spot, ("work",), v.work, f"value of {v.id}", [value.id for value in v.values])
     for i, value in enumerate(v.values):
         yield from _all_known(spot, ("values", i, "cautions"), value.cautions, "caution", k.cautions)
     yield from _features(spot, v.needs_feature, k)
@@ -79,7 +80,7 @@ def _features(spot: Spot, needs: Mapping[str, Sequence[str]], k: Knowledge) -> F
         if question in FEATURES:
             yield from _all_known(spot, ("needs_feature", question), given, f"answer to {question}", FEATURES[question])
         elif asked is None:
-            yield from _known(spot, ("needs_feature", question), question, "fact of the machine", [*FEATURES, *k.intake, *k.checks])
+            yield from known(spot, ("needs_feature", question), question, "fact of the machine", [*FEATURES, *k.intake, *k.checks])
         else:
             yield from _all_known(spot, ("needs_feature", question), given, f"answer to {question}", [r.id for r in asked.results])
 
@@ -95,25 +96,25 @@ def _move(m: Move, spot: Spot, k: Knowledge) -> Found:
     yield from _all_known(spot, ("disturbs",), m.disturbs, "check", k.checks)
     yield from _features(spot, m.needs_feature, k)
     if m.source is not None:
-        yield from _known(spot, ("source",), m.source, "source", k.sources)
+        yield from known(spot, ("source",), m.source, "source", k.sources)
 
 
 def _safety(r: SafetyRule, spot: Spot, k: Knowledge) -> Found:
     yield from _stands(spot, ("forbids",), r.forbids, k)
     if r.caution is not None:
-        yield from _known(spot, ("caution",), r.caution, "caution", k.cautions)
-    yield from _known(spot, ("source",), r.source, "source", k.sources)
+        yield from known(spot, ("caution",), r.caution, "caution", k.cautions)
+    yield from known(spot, ("source",), r.source, "source", k.sources)
 
 
 def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
-    yield from _known(spot, ("kind",), c.kind, "kind", k.kinds)
+    yield from known(spot, ("kind",), c.kind, "kind", k.kinds)
     for key, told in (("told", c.told), ("needs_feature", c.needs_feature)):
         for question, given in told.items():
             yield from _question(spot, (key, question), question, given, k)
     for complaint in c.complaints:
-        yield from _known(spot, ("complaints", complaint), complaint, "complaint", k.complaints)
+        yield from known(spot, ("complaints", complaint), complaint, "complaint", k.complaints)
     for check_id, result in c.proof.items():
-        yield from _known(spot, ("proof", check_id), check_id, "check", k.checks)
+        yield from known(spot, ("proof", check_id), check_id, "check", k.checks)
         check = k.checks.get(check_id)
         if check is not None and check.at == "point":
             yield spot.problem(
@@ -121,7 +122,7 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
             )
         if check is not None:
             results = {r.id: r for r in check.results}
-            yield from _known(spot, ("proof", check_id), result, f"result of {check_id}", results)
+            yield from known(spot, ("proof", check_id), result, f"result of {check_id}", results)
             if result in results and results[result].normal:
                 yield spot.problem(
                     ("proof", check_id),
@@ -130,7 +131,7 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
                 )
     yield from _all_known(spot, ("retest",), c.retest, "check", k.checks)
     yield from _work(spot, ("repair",), c.repair, k)
-    yield from _known(spot, ("source",), c.source, "source", k.sources)
+    yield from known(spot, ("source",), c.source, "source", k.sources)
     if c.point is not None and c.place != "terminal":
         yield spot.problem(("point",), "a point is only for a cause at terminals", "leave it away, or write 'place: terminal'")
 
@@ -138,10 +139,10 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
 def _question(spot: Spot, at: Path_, name: str, given: Iterable[str], k: Knowledge) -> Found:
     """A question to the operator, and answers to it that are evidence."""
     asked: dict[str, Question] = {**k.intake, **{c.id: c for c in k.checks.values() if c.stage == ASK}}
-    yield from _known(spot, at, name, "question to the operator", asked)
+    yield from known(spot, at, name, "question to the operator", asked)
     if name in asked:
         for answer in given:
-            yield from _known(spot, (*at, answer), answer, f"answer to {name}", answers(asked[name]))
+            yield from known(spot, (*at, answer), answer, f"answer to {name}", answers(asked[name]))
 
 
 def _bands(c: Check, spot: Spot) -> Found:
@@ -193,7 +194,7 @@ def _ends(c: Check, spot: Spot) -> Found:
 
 def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     yield from _work(spot, (), c, k)
-    yield from _known(spot, ("source",), c.source, "source", k.sources)
+    yield from known(spot, ("source",), c.source, "source", k.sources)
     yield from _all_known(spot, ("disturbs",), c.disturbs, "check", k.checks)
     if c.point is not None and c.at != "point":
         yield spot.problem(("point",), "a point is only for a check done at a point", "leave it away, or write 'at: point'")
@@ -211,7 +212,7 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     if c.covers != ALL:
         yield from _all_known(spot, ("covers",), c.covers, "kind", k.kinds)
     for i, first in enumerate(c.needs_first):
-        yield from _known(spot, ("needs_first", i, "check"), first.check, "check", k.checks)
+        yield from known(spot, ("needs_first", i, "check"), first.check, "check", k.checks)
         if first.check in k.checks:
             names = [*(r.id for r in k.checks[first.check].results)]
             yield from _all_known(spot, ("needs_first", i, "is"), first.is_, f"result of {first.check}", names)
@@ -219,9 +220,9 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
         yield spot.problem(("evidence",), "'otherwise' is missing", "say how likely each result is for every other cause")
     for cause, row in c.evidence.items():
         if cause != OTHERWISE:
-            yield from _known(spot, ("evidence", cause), cause, "cause or kind", [*k.causes, *k.kinds])
+            yield from known(spot, ("evidence", cause), cause, "cause or kind", [*k.causes, *k.kinds])
         for result in row:
-            yield from _known(spot, ("evidence", cause, result), result, f"result of {c.id}", results)
+            yield from known(spot, ("evidence", cause, result), result, f"result of {c.id}", results)
         total = sum(k.words.probability[word].used for word in row.values())
         full = len(row) == len(results)
         if not row or (full and not 0.8 <= total <= 1.25) or (not full and total >= 1):
@@ -248,28 +249,28 @@ def _pattern(p: Pattern, spot: Spot, at: Path_, k: Knowledge, findings: set[str]
             yield from _pattern(p.negated, spot, (*at, "not"), k, findings)
         case "complaint":
             for name in p.complaint or ():
-                yield from _known(spot, (*at, "complaint"), name, "complaint", k.complaints)
+                yield from known(spot, (*at, "complaint"), name, "complaint", k.complaints)
         case "intake":
-            yield from _known(spot, (*at, "intake"), str(p.intake), "intake question", k.intake)
+            yield from known(spot, (*at, "intake"), str(p.intake), "intake question", k.intake)
             if p.intake in k.intake:
                 answers = [r.id for r in k.intake[p.intake].results]
                 for value in values:
-                    yield from _known(spot, (*at, "is"), value, f"answer to {p.intake}", answers)
+                    yield from known(spot, (*at, "is"), value, f"answer to {p.intake}", answers)
         case "answer":
-            yield from _known(spot, (*at, "answer"), str(p.answer), "check", k.checks)
+            yield from known(spot, (*at, "answer"), str(p.answer), "check", k.checks)
             if p.answer in k.checks:
                 results = [*(r.id for r in k.checks[p.answer].results), "skipped"]
                 for value in values:
-                    yield from _known(spot, (*at, "is"), value, f"result of {p.answer}", results)
+                    yield from known(spot, (*at, "is"), value, f"result of {p.answer}", results)
         case "reading":
             for value in values:
-                yield from _known(spot, (*at, "is"), value, "verdict", VERDICTS)
+                yield from known(spot, (*at, "is"), value, "verdict", VERDICTS)
         case "finding":
-            yield from _known(spot, (*at, "finding"), str(p.finding), "finding of a rule", findings)
+            yield from known(spot, (*at, "finding"), str(p.finding), "finding of a rule", findings)
         case "layout":
-            yield from _known(spot, (*at, "layout"), str(p.layout), "layout fact", LAYOUT_FACTS)
+            yield from known(spot, (*at, "layout"), str(p.layout), "layout fact", LAYOUT_FACTS)
         case "repaired":
-            yield from _known(spot, (*at, "repaired"), str(p.repaired), "cause", k.causes)
+            yield from known(spot, (*at, "repaired"), str(p.repaired), "cause", k.causes)
         case "code":
             if p.code == "fmi" and not values:
                 yield spot.problem(at, "'code: fmi' needs 'is' with one or more identifiers", "write 'is: [3, 4]'")
@@ -284,23 +285,23 @@ def _action(a: Action, spot: Spot, at: Path_, k: Knowledge) -> Found:
         yield spot.problem(at, f"the finding '{a.finding}' has no words", "add 'says'")
     for key, factors in (("prior", a.prior), ("evidence", a.evidence)):
         for cause in factors or ():
-            yield from _known(spot, (*at, key, cause), cause, "cause", k.causes)
+            yield from known(spot, (*at, key, cause), cause, "cause", k.causes)
     if a.discount is not None:
-        yield from _known(spot, (*at, "discount"), a.discount, "check", k.checks)
+        yield from known(spot, (*at, "discount"), a.discount, "check", k.checks)
     if a.caution is not None:
-        yield from _known(spot, (*at, "caution"), a.caution, "caution", k.cautions)
+        yield from known(spot, (*at, "caution"), a.caution, "caution", k.cautions)
     if a.hold is not None:
         targets = [t for t in (a.hold.check, a.hold.stage, a.hold.cause) if t is not None]
         if len(targets) != 1:
             yield spot.problem((*at, "hold"), "a hold names exactly one of check, stage and cause", "split it")
         if a.hold.check is not None:
-            yield from _known(spot, (*at, "hold", "check"), a.hold.check, "check", k.checks)
+            yield from known(spot, (*at, "hold", "check"), a.hold.check, "check", k.checks)
         if a.hold.cause is not None:
-            yield from _known(spot, (*at, "hold", "cause"), a.hold.cause, "cause", k.causes)
+            yield from known(spot, (*at, "hold", "cause"), a.hold.cause, "cause", k.causes)
 
 
 def _rule(r: Rule, spot: Spot, k: Knowledge, findings: set[str]) -> Found:
-    yield from _known(spot, ("source",), r.source, "source", k.sources)
+    yield from known(spot, ("source",), r.source, "source", k.sources)
     for i, pattern in enumerate(r.when):
         yield from _pattern(pattern, spot, ("when", i), k, findings)
     for i, action in enumerate(r.then):
@@ -308,15 +309,15 @@ def _rule(r: Rule, spot: Spot, k: Knowledge, findings: set[str]) -> Found:
 
 
 def _case(c: RuleCase, spot: Spot, k: Knowledge) -> Found:
-    yield from _known(spot, ("rule",), c.rule, "rule", k.rules)
+    yield from known(spot, ("rule",), c.rule, "rule", k.rules)
     if c.complaint is not None:
-        yield from _known(spot, ("complaint",), c.complaint, "complaint", k.complaints)
+        yield from known(spot, ("complaint",), c.complaint, "complaint", k.complaints)
     for key, given in c.intake.items():
-        yield from _known(spot, ("intake", key), key, "intake question", k.intake)
+        yield from known(spot, ("intake", key), key, "intake question", k.intake)
         if key in k.intake:
-            known = [r.id for r in k.intake[key].results]
+            possible = [r.id for r in k.intake[key].results]
             for value in given if isinstance(given, list | tuple) else [given]:
-                yield from _known(spot, ("intake", key), str(value), f"answer to {key}", known)
+                yield from known(spot, ("intake", key), str(value), f"answer to {key}", possible)
     for i, answer in enumerate(c.answers):
         yield from _case_answer(answer, spot, ("answers", i), k)
     for i, code in enumerate(c.codes):
@@ -334,16 +335,16 @@ def _case_answer(answer: dict[str, Any], spot: Spot, at: Path_, k: Knowledge) ->
         if "judged" not in answer:
             yield spot.problem(at, "'judged' is missing", "write 'judged: over', within or unsure")
         else:
-            yield from _known(spot, (*at, "judged"), str(answer["judged"]), "verdict", VERDICTS)
+            yield from known(spot, (*at, "judged"), str(answer["judged"]), "verdict", VERDICTS)
         return
     if "check" not in answer or "result" not in answer:
         yield spot.problem(at, "an answer names a check and its result", "write '{check: ID, result: ID}'")
         return
     check = str(answer["check"])
-    yield from _known(spot, (*at, "check"), check, "check", k.checks)
+    yield from known(spot, (*at, "check"), check, "check", k.checks)
     if check in k.checks:
         results = [*(r.id for r in k.checks[check].results), "normal", "skipped"]
-        yield from _known(spot, (*at, "result"), str(answer["result"]), f"result of {check}", results)
+        yield from known(spot, (*at, "result"), str(answer["result"]), f"result of {check}", results)
 
 
 def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Problem]:
@@ -360,10 +361,10 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
         found += _case(case, spot, k)
     for mode, spot in entries.get("fault-modes", []):
         for cause in mode.suggests:
-            found += _known(spot, ("suggests", cause), cause, "cause", k.causes)
+            found += known(spot, ("suggests", cause), cause, "cause", k.causes)
     for question, spot in entries.get("intake", []):
         for answer in question.run:
-            found += _known(spot, ("run", answer), answer, "answer", [r.id for r in question.results])
+            found += known(spot, ("run", answer), answer, "answer", [r.id for r in question.results])
     for variable, spot in entries.get("variables", []):
         found += _variable(variable, spot, k)
     for move, spot in entries.get("moves", []):
@@ -378,11 +379,11 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
     for entry, spot in entries.get("tools", []):
         found += _all_known(spot, ("cautions",), entry.cautions, "caution", k.cautions)
         if entry.source is not None:
-            found += _known(spot, ("source",), entry.source, "source", k.sources)
+            found += known(spot, ("source",), entry.source, "source", k.sources)
     for words, spot in entries.get("words", []):
-        found += _known(spot, ("source",), words.source, "source", k.sources)
+        found += known(spot, ("source",), words.source, "source", k.sources)
         if words.planning_source is not None:
-            found += _known(spot, ("planning_source",), words.planning_source, "source", k.sources)
+            found += known(spot, ("planning_source",), words.planning_source, "source", k.sources)
     for caution, spot in entries.get("cautions", []):
-        found += _known(spot, ("source",), caution.source, "source", k.sources)
+        found += known(spot, ("source",), caution.source, "source", k.sources)
     return found

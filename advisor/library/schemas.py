@@ -8,6 +8,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from advisor.library.entries import LISTS
+from advisor.model.experience import Experience
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Cause, Check
 from advisor.model.machine import Machine
@@ -28,6 +29,7 @@ def schemas() -> dict[str, str]:
         "words": Words,
         "states": States,
         "retired": Retired,
+        "experience": Experience,
         "check": Check,
         "machine": Machine,
         "scenario": Scenario,

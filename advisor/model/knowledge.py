@@ -9,8 +9,10 @@ from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints, model_validator
+from pydantic.json_schema import SkipJsonSchema
 
 from advisor.model.entry import Entry, Id, Ids, Minutes, Text
+from advisor.model.experience import Experience
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
 from advisor.model.stage import ASK, Stage
@@ -248,6 +250,9 @@ class Check(Work):
     evidence: dict[Id, Likelihoods] = Field(
         default={}, description="For each cause or kind, and 'otherwise': how likely each result is while the fault shows."
     )
+    counted: SkipJsonSchema[dict[Id, dict[Id, float]]] = Field(
+        default={}, description="Rows of evidence in numbers, from experience.yaml; a check's own file has none."
+    )
     family: Id | None = Field(default=None, description="Checks of one family look at the same thing.")
     again: Text | None = Field(
         default=None, description="How to do it a second time where the fault comes and goes; without it, it is done once."
@@ -306,6 +311,7 @@ class Knowledge(Entry):
     rule_cases: tuple[RuleCase, ...]
     pairs_not_separated: dict[str, NotSeparated] = {}
     retired: Retired = Retired()
+    experience: Experience = Experience()
     digest: str = Field(description="SHA-256 over the files, in order of their names; with a shop's layer two, joined by +.")
 
 

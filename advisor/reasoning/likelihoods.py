@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from advisor.evidence.priors import prior_shares
 from advisor.evidence.rows import OTHERWISE, lasts_for, row, row_for, row_names, word_values
-from advisor.evidence.told import Question, answers, told_chance, told_row
+from advisor.evidence.told import Question, answers, told_chance, told_row, usual
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Machine
@@ -92,6 +93,7 @@ class Space:
     machine: Machine
     suspects: tuple[Suspect, ...]
     prior: Floats
+    times: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)  # counted: by question, answer and cause
     _tables: dict[tuple[str, str | None, float, bool], Floats] = field(default_factory=dict)
     _rows: dict[str, Floats] = field(default_factory=dict)
     _speaks: dict[tuple[str, str | None, bool], Speaks] = field(default_factory=dict)
@@ -195,9 +197,16 @@ class Space:
     def _told_rows(self, question: Question) -> dict[str, dict[str, float]]:
         """`told_row` of a question for each cause among the suspects."""
         if question.id not in self._by_cause:
-            words = self.knowledge.words
-            self._by_cause[question.id] = {c: told_row(question, entry, words) for c, entry in self._causes.items()}
+            self._by_cause[question.id] = {c: self._told_row(question, entry) for c, entry in self._causes.items()}
         return self._by_cause[question.id]
+
+    def _told_row(self, question: Question, cause: Cause | None) -> dict[str, float]:
+        """`told_row`; where it was counted how much more often a cause comes on such a machine, that many times the usual."""
+        row = told_row(question, cause, self.knowledge.words)
+        if cause is None or question.many:
+            return row
+        counted, base = self.times.get(question.id, {}), usual(question)
+        return {a: base[a] * counted[a].get(cause.id, 1.0) if a in counted else p for a, p in row.items()}
 
     @cached_property
     def _causes(self) -> dict[str, Cause | None]:
@@ -259,21 +268,23 @@ def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:
 
     prior(cause) is how often the cause is met times how likely it is to be reported this way; a cause with several places
     divides its share equally among them. People choose the complaint, and may choose another than the knowledge expects: so
-    every cause stays possible with a small chance. The prior of "something not on this list" is a fixed share.
+    every cause stays possible with a small chance. The prior of "something not on this list" is a fixed share. Shares that
+    were counted from closed cases stand in place of the words.
     """
     import numpy as np
 
     words = knowledge.words
     suspects: list[Suspect] = []
     weights: list[float] = []
+    shares = prior_shares(knowledge, complaint)
     for cause in knowledge.causes.values():
-        word = cause.complaints.get(complaint)
-        reported = words.other_complaint if word is None else words.probability[word].used
-        weight = words.frequency[cause.frequency] * reported
+        weight = shares[cause.id]
         spots = places(cause, machine)
         suspects += [Suspect(cause.id, spot) for spot in spots]
         weights += [weight / len(spots)] * len(spots)
     listed = np.array(weights, dtype=float)
     listed *= (1 - words.unlisted_share) / listed.sum() if len(weights) else 1.0
     prior = np.append(listed, words.unlisted_share if len(weights) else 1.0)
-    return Space(knowledge, machine, (*suspects, Suspect(NOT_LISTED)), prior)
+    counted = knowledge.experience.features.get(complaint, {})
+    times = {question: {a: entry.times for a, entry in by.items()} for question, by in counted.items()}
+    return Space(knowledge, machine, (*suspects, Suspect(NOT_LISTED)), prior, times)

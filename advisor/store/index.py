@@ -13,25 +13,13 @@ from pathlib import Path
 
 from advisor.errors import AdvisorError, StoreError
 from advisor.model.summary import Alike, Given, Summary
+from advisor.model.tally import ShopFigures, Tally, Timed
 from advisor.store.folder import CaseStore
+from advisor.store.index_tables import FORMAT, TABLES, add, forget
 from advisor.store.open_case import StoredCase
+from advisor.store.tally import shop_figures, tally
 
 NAME = ".closed.db"
-FORMAT = "1"
-_TABLES = """
-CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT);
-CREATE TABLE files (case_id TEXT PRIMARY KEY, stamp TEXT NOT NULL);
-CREATE TABLE closed (
-  id INTEGER PRIMARY KEY, case_id TEXT UNIQUE NOT NULL, complaint TEXT NOT NULL, machine TEXT NOT NULL, cause TEXT, place TEXT,
-  proven INTEGER NOT NULL, minutes REAL NOT NULL, closed TEXT NOT NULL, norm REAL NOT NULL DEFAULT 0
-);
-CREATE TABLE answers (
-  complaint TEXT NOT NULL, asked TEXT NOT NULL, result TEXT NOT NULL, id INTEGER NOT NULL,
-  PRIMARY KEY (complaint, asked, result, id)
-) WITHOUT ROWID;
-CREATE INDEX answers_of ON answers (id);
-CREATE VIRTUAL TABLE words USING fts5 (text);
-"""
 _COLUMNS = "c.case_id, c.machine, c.cause, c.place, c.proven, c.minutes, c.closed"
 Summarize = Callable[[StoredCase], Summary | None]
 
@@ -114,23 +102,14 @@ class ClosedIndex:
 
     def add(self, db: sqlite3.Connection, one: Summary) -> None:
         """One closed case into the tables."""
-        row = (one.case_id, one.complaint, one.machine, one.cause, one.place, one.proven, one.minutes, one.closed)
-        columns = "case_id, complaint, machine, cause, place, proven, minutes, closed"
-        number = db.execute(f"INSERT INTO closed ({columns}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)", row).lastrowid
-        answers = [(one.complaint, asked, result, number) for asked, result in sorted(one.answers)]
-        db.executemany("INSERT INTO answers VALUES (?, ?, ?, ?)", answers)
-        db.execute("INSERT INTO words (rowid, text) VALUES (?, ?)", (number, one.words))
-        db.execute("DELETE FROM meta WHERE key = 'worth'")  # its norm is to be computed
+        add(db, one)
 
     def _stamp(self, case_id: str) -> str:
         status = self.store.path(case_id).stat()
         return f"{status.st_size}:{status.st_mtime_ns}"
 
     def _forget(self, db: sqlite3.Connection, case_id: str) -> None:
-        number = db.execute("SELECT id FROM closed WHERE case_id = ?", (case_id,)).fetchone()
-        if number is not None:
-            for statement in ("closed WHERE id", "answers WHERE id", "words WHERE rowid"):
-                db.execute(f"DELETE FROM {statement} = ?", number)
+        forget(db, case_id)
         db.execute("DELETE FROM files WHERE case_id = ?", (case_id,))
 
     def _weigh(self, db: sqlite3.Connection, worth: Mapping[Given, float]) -> None:
@@ -146,6 +125,20 @@ class ClosedIndex:
         db.execute("DROP TABLE worth")
         db.execute("INSERT OR REPLACE INTO meta VALUES ('worth', ?)", (digest,))
 
+    def tally(self, minutes: Mapping[Timed, float]) -> Tally:
+        """What the closed cases add up to; `minutes` are those that the knowledge gives each check and repair."""
+        if not self.path.exists():
+            return Tally()
+        with self._open() as db:
+            return tally(db, minutes)
+
+    def shop(self, minutes: Mapping[Timed, float]) -> ShopFigures:
+        """What the shop's work adds up to, for the foreman."""
+        if not self.path.exists():
+            return ShopFigures()
+        with self._open() as db:
+            return shop_figures(db, minutes)
+
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
         """The file in one transaction; one that is damaged or of another knowledge is made anew. Raises StoreError."""
@@ -159,6 +152,7 @@ class ClosedIndex:
         for again in (False, True):
             db = sqlite3.connect(self.path, timeout=30)
             db.create_function("sqrt", 1, math.sqrt, deterministic=True)
+            db.create_function("ln", 1, math.log, deterministic=True)
             try:
                 found = dict(db.execute("SELECT key, value FROM meta WHERE key IN ('format', 'knowledge')"))
                 if found == {"format": FORMAT, "knowledge": self.knowledge}:
@@ -171,7 +165,7 @@ class ClosedIndex:
                 break
             self.path.unlink(missing_ok=True)
             with closing(sqlite3.connect(self.path, timeout=30)) as fresh, fresh:
-                fresh.executescript(_TABLES)
+                fresh.executescript(TABLES)
                 fresh.executemany("INSERT INTO meta VALUES (?, ?)", [("format", FORMAT), ("knowledge", self.knowledge)])
             self.path.chmod(0o600)
         raise sqlite3.DatabaseError("it does not stay as it was made")

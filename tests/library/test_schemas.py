@@ -65,7 +65,7 @@ def test_each_schema_is_a_schema(name: str) -> None:
 def test_there_is_a_schema_for_every_kind_of_file() -> None:
     """Whatever a person edits has a schema."""
     kinds = {*LISTS, "words", "states", "retired", "causes", "check", "rules", "cases", "machine", "scenario", "field-case"}
-    kinds |= {"session-question", "session-ended", "session-reply"}
+    kinds |= {"session-question", "session-ended", "session-reply", "experience"}
     assert {name.removesuffix(".schema.json") for name in schemas()} == kinds
 
 
