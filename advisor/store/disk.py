@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import errno
-import io
 import os
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from advisor.errors import StoreError
+from advisor.store import system
 
 
 @contextmanager
@@ -22,19 +23,15 @@ def reported(doing: str, path: Path) -> Iterator[None]:
         raise StoreError(f"cannot {doing} {path}: {error.strerror or error}") from error
 
 
-def _private(path: str, flags: int) -> int:
-    return os.open(path, flags, 0o600)
-
-
-def sync_folder(folder: Path) -> None:
-    """Makes a new name in a folder survive a power cut."""
-    if os.name == "nt":  # a folder cannot be opened there
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def _fill(file: IO[bytes], data: bytes) -> None:
+    """Writes all of it and returns when it is on the medium."""
+    written = 0
+    while written < len(data):
+        taken = system.write(file, data[written:])
+        if not taken:
+            raise OSError(errno.EIO, "the disk takes no more bytes")
+        written += taken
+    system.sync(file.fileno())
 
 
 def write_whole(path: Path, data: bytes) -> None:
@@ -42,14 +39,12 @@ def write_whole(path: Path, data: bytes) -> None:
     fresh = path.with_suffix(".new")
     with reported("write", path):
         try:
-            with open(fresh, "wb", opener=_private) as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(fresh, path)
-            sync_folder(path.parent)
+            with open(fresh, "wb", buffering=0, opener=system.private) as file:
+                _fill(file, data)
+            system.replace(fresh, path)
+            system.sync_folder(path.parent)
         except BaseException:
-            fresh.unlink(missing_ok=True)
+            system.remove(fresh)
             raise
 
 
@@ -76,10 +71,9 @@ def append(path: Path, data: bytes, before: bytes, known: Stamp | None) -> Stamp
             _hold_to(path, file.read(size + 1), before)
         file.seek(size)
         try:
-            _write_all(file, data)
-            os.fsync(file.fileno())
+            _fill(file, data)
         except BaseException:
-            file.truncate(size)
+            system.truncate(file, size)
             raise
     return stamp(path)
 
@@ -89,42 +83,29 @@ def _hold_to(path: Path, found: bytes, before: bytes) -> None:
         raise StoreError(f"{path} was changed by something else while it was open", "Leave the case and resume it.")
 
 
-def _write_all(file: io.FileIO, data: bytes) -> None:
-    written = 0
-    while written < len(data):
-        taken = file.write(data[written:])
-        if not taken:
-            raise OSError(errno.EIO, "the disk takes no more bytes")
-        written += taken
-
-
 def move_tail_aside(path: Path, tail: bytes, size: int) -> Path:
     """Copies a torn last line to a file of its own, then cuts the case file to `size` bytes."""
     number = 1
     while (torn := path.with_suffix(f".torn-{number}")).exists():
         number += 1
     with reported("move a torn line aside in", path.parent):
-        with open(torn, "xb", opener=_private) as file:
-            file.write(tail)
-            file.flush()
-            os.fsync(file.fileno())
-        sync_folder(path.parent)
-        with open(path, "r+b") as case_file:
-            case_file.truncate(size)
-            os.fsync(case_file.fileno())
+        with open(torn, "xb", buffering=0, opener=system.private) as file:
+            _fill(file, tail)
+        system.sync_folder(path.parent)
+        with open(path, "r+b", buffering=0) as case_file:
+            system.truncate(case_file, size)
+            system.sync(case_file.fileno())
     return torn
 
 
 def new_file(path: Path, data: bytes) -> None:
     """A file that was not there before, for its owner only. Raises FileExistsError, StoreError."""
     try:
-        with open(path, "xb", opener=_private) as file:
+        with open(path, "xb", buffering=0, opener=system.private) as file:
             try:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
+                _fill(file, data)
             except BaseException:
-                path.unlink()
+                system.remove(path)
                 raise
     except FileExistsError:
         raise
@@ -139,23 +120,20 @@ def whole_file(path: Path, data: bytes, *, replace: bool, mode: int = 0o600) -> 
     """
     handle, fresh = tempfile.mkstemp(prefix=".", suffix=".part", dir=path.parent)
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
+        with os.fdopen(handle, "wb", buffering=0) as file:
+            _fill(file, data)
         if mode != 0o600:
             os.chmod(fresh, mode)
         if replace:
-            os.replace(fresh, path)
+            system.replace(fresh, path)
             return
         try:
-            os.link(fresh, path)  # fails when the name was taken a moment ago
+            system.link(fresh, path)  # fails when the name was taken a moment ago
         except FileExistsError:
             raise
         except OSError:  # a stick without links
             if path.exists():
                 raise FileExistsError(path) from None
-            os.replace(fresh, path)
+            system.replace(fresh, path)
     finally:
-        with suppress(FileNotFoundError):
-            os.unlink(fresh)
+        system.remove(fresh)

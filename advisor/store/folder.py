@@ -24,6 +24,7 @@ from pydantic import BaseModel
 
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError, UsageError
 from advisor.model.case import Case, Event, Opened, fold
+from advisor.store import system
 from advisor.store.disk import move_tail_aside, reported, stamp, write_whole
 from advisor.store.lines import ABOVE, DIGITS, LETTERS, Contents, Header, check_code, event_line, header_line, own_id, scan
 from advisor.store.listing import WORTH_KEEPING, CaseInfo, Listed, keep_listing, read_listing
@@ -210,7 +211,7 @@ class CaseStore:
         with reported("write in", self.folder), TemporaryFile(dir=self.folder) as file:
             file.write(bytes(4096))
             file.flush()
-            os.fsync(file.fileno())
+            system.sync(file.fileno())
 
     def path(self, case_id: str) -> Path:
         """Where a case's file lies, or would lie."""

@@ -95,7 +95,7 @@ def test_a_disk_that_takes_no_byte_ends_the_write() -> None:
             return 0
 
     with pytest.raises(OSError, match="takes no more bytes"):
-        disk._write_all(Nothing(), b"x")  # type: ignore[arg-type]
+        disk._fill(Nothing(), b"x")  # type: ignore[arg-type]
 
 
 # ---- numbers that cannot be

@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from benchmarks.kills import COMPLAINT, SMALL, kill_once
+from benchmarks.kills import COMPLAINT, SMALL, Kill, at_every_call, at_random, kill_once
 
 from advisor.store.folder import CaseStore
 
@@ -19,6 +19,26 @@ def test_no_acknowledged_entry_is_lost_or_doubled_by_a_kill(tmp_path: Path, afte
     found = kill_once(tmp_path, after)
     assert found.acknowledged >= 1
     assert (found.lost, found.doubled, found.whole) == (0, 0, True)
+
+
+def well(found: list[Kill]) -> bool:
+    """Nothing lost, doubled or changed, every file whole, and each goes on where it stood."""
+    return all((k.lost, k.doubled, k.whole) == (0, 0, True) and k.same is not False for k in found)
+
+
+def test_random_dialogues_killed_at_random_moments_lose_nothing() -> None:
+    """Ranking, state of the machine and next step are the same to the last bit when the case is gone on with."""
+    found = list(at_random(24, seed=7))
+    assert sum(k.acknowledged for k in found) > 50
+    assert sum(k.same is True for k in found) > 20
+    assert well(found)
+
+
+def test_a_dialogue_killed_at_each_call_that_writes_loses_nothing() -> None:
+    """Before the call, half-way through its bytes, and after it; every third call of one dialogue."""
+    found = list(at_every_call(seed=3, step=3))
+    assert len(found) > 40
+    assert well(found)
 
 
 def begin(folder: Path) -> subprocess.CompletedProcess[str]:
