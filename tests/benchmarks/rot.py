@@ -1,0 +1,105 @@
+"""Cuts a case file at every byte, and changes every byte of it, one at a time: what is read is the beginning of what was written.
+
+    python tests/benchmarks/rot.py [--step 1] [--replies 60]
+
+After a cut, every event whose line is complete is there. After a change, either the damaged event is named and all before it
+are there, or the case is refused; the check code of the whole file never fits. Ends with 1 if a file gave another history in
+silence, or gave less than it holds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from attacks.dialogues import only_events, talk
+
+from advisor.errors import AdvisorError
+from advisor.store.folder import CaseStore
+
+
+@dataclass(frozen=True)
+class Spoilt:
+    """One damage: where, how, and what is wrong with what was read then; empty when nothing is."""
+
+    at: int
+    how: str
+    wrong: str
+
+
+def a_case(folder: Path, seed: int, replies: int) -> Path:
+    """The file of a case from a random dialogue."""
+    list(talk(folder, seed, replies))
+    store = CaseStore(folder)
+    return store.path(store.newest())
+
+
+def walk(path: Path, step: int = 1, seed: int = 1) -> Iterator[Spoilt]:
+    """Every damage of a file, one after the other; the file is as before at the end."""
+    store, name, whole, dice = CaseStore(path.parent), path.stem, path.read_bytes(), random.Random(seed)
+    events = only_events(store.read(name).case.events)
+    code = store.verify(name).codes[-1]
+    try:
+        for at in range(0, len(whole), step):
+            line = whole.count(b"\n", 0, at)
+            path.write_bytes(whole[:at])
+            yield Spoilt(at, "cut", _after(store, name, events, max(0, line - 1), code))
+            changed = whole[:at] + bytes([whole[at] ^ dice.choice((1, 2, 4, 8, 16, 32, 64, 128))]) + whole[at + 1 :]
+            path.write_bytes(changed)
+            yield Spoilt(at, "changed", _after(store, name, events, max(0, line - 1), code, exact=line > 0))
+    finally:
+        path.write_bytes(whole)
+
+
+def _after(store: CaseStore, name: str, events: list[str], sound: int, code: str, *, exact: bool = True) -> str:
+    """What is wrong with the reading of a file whose first `sound` events are as they were written."""
+    try:
+        verified = store.verify(name)
+        named = verified.problem is not None
+    except AdvisorError:
+        return ""  # refused as a whole: a header of another format
+    if verified.codes and verified.codes[-1] == code and not named:
+        return "its check code still fits"
+    try:
+        read = store.read(name, damaged=True)
+    except AdvisorError:
+        return "" if sound == 0 or not exact else f"{sound} sound events cannot be read"
+    found = only_events(read.case.events)
+    if found != events[: len(found)]:
+        return "another history"
+    if exact and len(found) != sound:
+        return f"{len(found)} events were read, {sound} are sound"
+    if len(found) < len(events) and not (named or read.messages) and store.path(name).read_bytes()[-1:] != b"\n":
+        return "nothing is said of the damage"
+    return ""
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--step", type=int, default=1)
+    parser.add_argument("--replies", type=int, default=60)
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        path = a_case(Path(name), 5, options.replies)
+        before = time.perf_counter()
+        found = list(walk(path, options.step))
+        bad = [f for f in found if f.wrong]
+        for one in bad[:20]:
+            print(f"byte {one.at} {one.how}: {one.wrong}")
+        print(
+            f"{len(found)} damages of a file of {path.stat().st_size} bytes: {len(bad)} gave another history or lost a sound event "
+            f"({time.perf_counter() - before:.0f} s)"
+        )
+    return int(bool(bad))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
