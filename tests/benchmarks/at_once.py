@@ -141,8 +141,9 @@ def _left(folder: Path, heard: list[str]) -> AtOnce:
 
 def told(what: str, found: AtOnce) -> bool:
     print(
-        f"{what}: {found.cases} cases, {found.acknowledged} entries acknowledged, {found.missing} missing, {found.doubled} doubled, "
-        f"{found.broken} files broken, {found.refused} times told that a case is open elsewhere, {len(found.errors)} errors"
+        f"{what}: {found.cases} cases, {found.acknowledged} entries acknowledged, {found.missing} missing, "
+        f"{found.doubled} doubled, {found.broken} files broken, {found.refused} times told that a case is open, "
+        f"{len(found.errors)} errors"
     )
     for line in found.errors[:5]:
         print(f"  {line}")
