@@ -99,7 +99,7 @@ def _begin(
     terminal.line("Advisor for steering and position sensor faults. Enter: not known. Ctrl-C saves and leaves.")
     terminal.line("! Before anything: park safely, know the local rules and the maker's instructions.", hang=2)
     if "machine" not in fixed:
-        terminal.line("No machine file was given: a generic layout stands in (two tracks, one bulkhead plug, one splice).", hang=2)
+        terminal.line("No machine file was given: a generic layout stands in. Two questions on the wiring choose it.", hang=2)
     if sys.stdin.isatty():
         warm_up()
     machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None

@@ -6,7 +6,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from advisor.commands.stored import named_now
-from advisor.model.case import Opened
+from advisor.model.case import Opened, fold
 
 if TYPE_CHECKING:
     from advisor.model.knowledge import Knowledge
@@ -43,7 +43,7 @@ def closed_index(store: CaseStore, knowledge: Knowledge) -> ClosedIndex:
         first = told.case.events[0]
         assert isinstance(first, Opened)
         try:
-            return summary(knowledge, machine_of(first), told.case_id, told.case, spaces)
+            return summary(knowledge, machine_of(fold(told.case).opened or first), told.case_id, told.case, spaces)
         except KeyError:
             return None  # it names what this knowledge does not have
 

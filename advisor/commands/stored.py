@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from advisor.errors import CaseDamaged, InputError
-from advisor.model.case import Opened
+from advisor.model.case import Opened, fold
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation
@@ -35,5 +35,5 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
             raise CaseDamaged(what)
         hint = "Nothing is lost: name the knowledge it was made with, --knowledge, or put the entry back."
         raise InputError(f"{what}; the knowledge has changed since", hint)
-    machine = machine_of(first)
+    machine = machine_of(fold(stored.case).opened or first)
     return Consultation(for_machine(knowledge, machine), machine)

@@ -10,11 +10,12 @@ from pydantic import ValidationError
 from advisor.consultation import answers
 from advisor.consultation.counts import counted
 from advisor.consultation.ground import limits
-from advisor.consultation.scenario import intake_answers, machine_of, repair, run
+from advisor.consultation.scenario import intake_answers, laid_out, machine_of, repair, run
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
     CODES,
     HOURS,
+    LAYOUT,
     OCCURRENCES,
     Answered,
     Case,
@@ -57,6 +58,8 @@ def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -
                 machine = _opening(knowledge, event)
             else:
                 assert machine is not None  # the first event opens the case
+                assert before.opened is not None
+                machine = machine_of(before.opened) if machine.generic else machine  # it can have been exchanged
                 _fits(knowledge, machine, before, event, case.events[:number], names_only=names_only)
         except InputError as error:
             return number, error
@@ -145,6 +148,8 @@ def _told(knowledge: Knowledge, told: Told) -> None:
             parse_code(code)
     elif told.question in (OCCURRENCES, HOURS):
         counted(told.question, told.number)
+    elif told.question == LAYOUT:
+        laid_out(next(iter(told.words), None))
     else:
         intake_answers(knowledge, told.question, told.words)
 

@@ -28,8 +28,8 @@ def differs(assessment: Assessment, cause: str | None, place: str | None) -> str
     leading = assessment.leading
     if cause == leading.cause and (place is None or leading.place in (None, place)):
         return ""
-    where = f" ({leading.place})" if leading.place else ""
-    return f"{leading.title}{where}" if where not in leading.title else leading.title
+    named = leading.place is None or leading.place in leading.title
+    return leading.title if named else f"{leading.title} ({leading.place})"
 
 
 def proof_says(s: Situation) -> str:

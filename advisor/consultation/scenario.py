@@ -31,7 +31,7 @@ from advisor.model.case import (
 )  # fmt: skip
 from advisor.model.finding import Assessment
 from advisor.model.knowledge import Knowledge
-from advisor.model.machine import Machine, generic_machine
+from advisor.model.machine import GENERIC_LAYOUTS, Machine, generic_machine
 from advisor.model.scenario import Expectation, Line, Scenario
 from advisor.model.trouble_code import parse_code
 
@@ -53,8 +53,8 @@ def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
     given = counts.counted(OCCURRENCES, scenario.intake.occurrences)
     occurrences, hours = None if given is None else int(given), counts.counted(HOURS, scenario.intake.hours)
     return Opened(
-        complaint=scenario.complaint, machine=machine, codes=scenario.codes, intake=intake, occurrences=occurrences, hours=hours,
-        unavailable=scenario.unavailable, alone=scenario.alone,
+        complaint=scenario.complaint, machine=machine, layout=scenario.layout, codes=scenario.codes, intake=intake,
+        occurrences=occurrences, hours=hours, unavailable=scenario.unavailable, alone=scenario.alone,
     )  # fmt: skip
 
 
@@ -188,7 +188,16 @@ def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str,
 
 def machine_of(opened: Opened) -> Machine:
     """The machine that a case was opened on."""
-    return generic_machine() if opened.machine is None else Machine.model_validate(opened.machine)
+    return laid_out(opened.layout) if opened.machine is None else Machine.model_validate(opened.machine)
+
+
+def laid_out(layout: str | None) -> Machine:
+    """One of the generic layouts, the first without a name. Raises InputError for a name that is none."""
+    if layout is None:
+        return generic_machine()
+    if layout not in GENERIC_LAYOUTS:
+        raise InputError(f"no generic layout '{layout}'", _hint(layout, GENERIC_LAYOUTS))
+    return generic_machine(layout)
 
 
 @dataclass(frozen=True)
@@ -205,7 +214,7 @@ class Replayed:
 
 def events_of(knowledge: Knowledge, scenario: Scenario) -> Iterator[tuple[int, Event, Case]]:
     """Each line's number, its event and the case before it. Raises InputError naming the line."""
-    machine = scenario.machine or generic_machine()
+    machine = scenario.machine or laid_out(scenario.layout)
     case = Case((opening(knowledge, scenario),))
     for i, line in enumerate(scenario.answers):
         try:
@@ -218,7 +227,7 @@ def events_of(knowledge: Knowledge, scenario: Scenario) -> Iterator[tuple[int, E
 
 def replay(knowledge: Knowledge, scenario: Scenario) -> Replayed:
     """Runs a scenario and compares what came out with what it expects."""
-    machine = scenario.machine or generic_machine()
+    machine = scenario.machine or laid_out(scenario.layout)
     consultation = Consultation(for_machine(knowledge, machine), machine)
     case = Case((opening(knowledge, scenario),))
     leads = []

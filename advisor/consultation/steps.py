@@ -78,7 +78,7 @@ def action_step(s: Situation, v: Valued) -> Step:
     else:
         place = key[1] or None
         again = s.done(check.id, place)
-        title = check.title + (f" ({place})" if place else "") + (", once more" if again else "")
+        title = check.title + (f" ({s.machine.told(place)})" if place else "") + (", once more" if again else "")
         step = Step("check", check.id, title, place, minutes=check.minutes + WARMING_MINUTES * again, again=again)
     step = prepared(s, step)
     reason = reason_of(step.minutes, separates, outcomes)

@@ -16,7 +16,7 @@ from advisor.model.stage import ASK
 from advisor.model.states import PLUG, PLUGS, Move, SafetyRule, Variable
 from advisor.model.trouble_code import parse_code
 
-LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "makers-ends", "bulkhead", "ground-point")
+LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "makers-ends", "bulkhead", "ground-point", "bus-sensor")
 FEATURES = {"relief": ("by-release", "by-wheel")}  # facts of the machine that only its file tells, with their answers
 VERDICTS = ("over", "within", "unsure")
 

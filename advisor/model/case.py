@@ -11,7 +11,8 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 NORMAL = "normal"  # stands for whichever result of a check is its normal one
 SKIPPED = "skipped"
-CODES, OCCURRENCES, HOURS = "codes", "occurrences", "hours"  # questions of the intake that are not the knowledge's
+# Questions of the intake that are not the knowledge's. The layout is asked where no machine file was given.
+CODES, OCCURRENCES, HOURS, LAYOUT = "codes", "occurrences", "hours", "layout"
 
 
 class _Event(BaseModel):
@@ -26,6 +27,7 @@ class Opened(_Event):
     event: Literal["opened"] = "opened"
     complaint: str
     machine: dict[str, Any] | None = None  # the whole machine file, so that a case travels alone; None: generic layout
+    layout: str | None = None  # which generic layout, where it is not the first of them
     codes: tuple[str, ...] = ()  # as typed
     intake: dict[str, tuple[str, ...]] = {}
     occurrences: int | None = None
@@ -39,7 +41,7 @@ class Told(_Event):
     """An answer of the intake, written down as it was given. A later one to the same question stands for it."""
 
     event: Literal["told"] = "told"
-    question: str  # of the knowledge's intake, or CODES, OCCURRENCES, HOURS
+    question: str  # of the knowledge's intake, or CODES, OCCURRENCES, HOURS, LAYOUT
     words: tuple[str, ...] = ()  # all codes so far as typed, or ids of answers; empty: not known
     number: float | None = None  # of times or of hours; None: not known
 
@@ -296,6 +298,8 @@ def _told(opened: Opened | None, told: Told) -> Opened | None:
             return opened.model_copy(update={"occurrences": None if told.number is None else int(told.number)})
         case "hours":
             return opened.model_copy(update={"hours": told.number})
+        case "layout":
+            return opened.model_copy(update={"layout": next(iter(told.words), None)})
     kept = {question: given for question, given in opened.intake.items() if question != told.question}
     return opened.model_copy(update={"intake": {**kept, **({told.question: told.words} if told.words else {})}})
 

@@ -5,7 +5,7 @@ A machine file (format 1) is read into `Machine`. Areas are square millimetres, 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Literal
@@ -14,6 +14,13 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_vali
 
 Steering = Literal["hinge", "front-wheels", "rear-wheels", "all-wheels", "hinge-and-wheels", "tracks-or-skid"]
 ElementKind = Literal["terminal", "wire", "splice", "ground-point"]
+GenericLayout = Literal["two-tracks-shared-supply", "two-tracks-shared-ground", "one-track", "bus-sensor"]
+GENERIC_LAYOUTS: dict[GenericLayout, str] = {
+    "two-tracks-shared-supply": "two tracks, one shared supply",
+    "two-tracks-shared-ground": "two tracks, one shared ground",
+    "one-track": "one track",
+    "bus-sensor": "sensor on the bus",
+}
 FEET_TO_METRES = 0.3048  # exact, international foot
 LARGEST_LOAD_AMPS = 40.0  # above this a test lead or a fuse burns before anything is learnt; common practice
 
@@ -42,6 +49,7 @@ class Sensor(_Entry):
     plausibility_degrees: float = Field(default=1.5, gt=0)
     second_track: Literal["sum", "half"] = "sum"
     input_reference: Literal["ratiometric", "fixed"] = "ratiometric"
+    sends: Literal["volts", "bus"] = Field(default="volts", description="How it gives its value: by a voltage, or over the bus.")
 
     @model_validator(mode="after")
     def _band_inside_supply(self) -> Sensor:
@@ -210,27 +218,48 @@ class Machine(_Entry):
         shared = [n for n in self.elements if len(self.sharers(n)) > 1]
         kinds = {e.kind for e in self.elements.values()}
         answers = {
-            "shared-supply": bool(shared),
+            "shared-supply": any(not all(map(_returns, self.sharers(n))) for n in shared),
             "shared-splice": any(self.elements[n].kind == "splice" for n in shared),
             "two-tracks": self.sensor.tracks == 2,
             "makers-ends": self.sensor.ends_volts is not None,
             "bulkhead": len(self.points) > 2,
             "ground-point": "ground-point" in kinds,
+            "bus-sensor": self.sensor.sends == "bus",
         }
         return tuple(name for name, true in answers.items() if true)
 
+    def told(self, place: str) -> str:
+        """A place with what it carries: 'sensor:5, ground A'. Only a terminal's name leaves that open."""
+        element = self.elements.get(place)
+        carries = () if element is None or element.kind != "terminal" else self.sharers(place)
+        return f"{place}, {_functions(carries)}" if carries else place
 
-def _generic_circuit(function: str, cavity: int, track: str, *, splice: str | None) -> tuple[Element, ...]:
-    """One wire of one track from controller over the bulkhead to the sensor."""
+
+def _returns(circuit: str) -> bool:
+    """Whether a circuit brings current back: two that share a ground share no supply by it."""
+    return circuit.startswith(("ground", "return"))
+
+
+def _functions(circuits: Sequence[str]) -> str:
+    """What circuits carry, in words: supply-a and supply-b are 'supply A and B'."""
+    tracks: dict[str, list[str]] = {}
+    for circuit in circuits:
+        function, _, track = circuit.rpartition("-")
+        lettered = bool(function) and len(track) == 1
+        tracks.setdefault((function if lettered else circuit).replace("-", " "), []).extend([track.upper()] if lettered else [])
+    return " and ".join(f"{function} {' and '.join(letters)}".strip() for function, letters in tracks.items())
+
+
+def _generic_circuit(function: str, cavity: int, track: str, *, shared: int | None = None) -> tuple[Element, ...]:
+    """One wire from controller over the bulkhead to the sensor. `shared`: the controller's cavity that feeds two by a splice."""
     head: tuple[Element, ...]
-    if splice is None:
-        upper = (Element(wire=f"{function}-{track}-upper", mm2=0.75, metres=3.0),)
-        head = (Element(terminal=f"controller:{cavity}"), *upper)
+    if shared is None:
+        head = (Element(terminal=f"controller:{cavity}"), Element(wire=f"{function}-{track}-upper", mm2=0.75, metres=3.0))
     else:
         head = (
-            Element(terminal="controller:1" if function == "supply" else "controller:4"),
+            Element(terminal=f"controller:{shared}"),
             Element(wire=f"{function}-feed", mm2=0.75, metres=2.0),
-            Element(splice=splice),
+            Element(splice="splice-1"),
             Element(wire=f"{function}-{track}-upper", mm2=0.75, metres=1.0),
         )
     return (
@@ -241,17 +270,39 @@ def _generic_circuit(function: str, cavity: int, track: str, *, splice: str | No
     )
 
 
-def generic_machine() -> Machine:
-    """A two-track three-wire sensor, one bulkhead connector, one splice in the shared feed."""
+# Function, cavity, track, and the controller's cavity where two circuits share one wire from there.
+_GENERIC: dict[GenericLayout, tuple[tuple[str, int, str, int | None], ...]] = {
+    "two-tracks-shared-supply": (
+        ("supply", 1, "a", 1), ("supply", 2, "b", 1), ("signal", 3, "a", None), ("signal", 4, "b", None),
+        ("ground", 5, "a", None), ("ground", 6, "b", None),
+    ),
+    "two-tracks-shared-ground": (
+        ("supply", 1, "a", None), ("supply", 2, "b", None), ("signal", 3, "a", None), ("signal", 4, "b", None),
+        ("ground", 5, "a", 5), ("ground", 6, "b", 5),
+    ),
+    "one-track": (("supply", 1, "a", None), ("signal", 2, "a", None), ("ground", 3, "a", None)),
+    "bus-sensor": (("supply", 1, "a", None), ("ground", 2, "a", None), ("bus", 3, "high", None), ("bus", 4, "low", None)),
+}  # fmt: skip
+
+
+def generic_machine(layout: str = "two-tracks-shared-supply") -> Machine:
+    """A layout that stands in without a machine file: a sensor, one bulkhead connector, and one splice where wires are shared.
+
+    Raises KeyError for a name that is not in GENERIC_LAYOUTS.
+    """
+    name = _named(layout)
+    circuits = {f"{f}-{track}": _generic_circuit(f, cavity, track, shared=shared) for f, cavity, track, shared in _GENERIC[name]}
+    sensor = Sensor(tracks=2 if name.startswith("two") else 1, sends="bus" if name == "bus-sensor" else "volts")
     return Machine(
-        points=("controller", "bulkhead", "sensor"),
-        circuits={
-            "supply-a": _generic_circuit("supply", 1, "a", splice="splice-1"),
-            "supply-b": _generic_circuit("supply", 2, "b", splice="splice-1"),
-            "signal-a": _generic_circuit("signal", 3, "a", splice=None),
-            "signal-b": _generic_circuit("signal", 4, "b", splice=None),
-            "ground-a": _generic_circuit("ground", 5, "a", splice=None),
-            "ground-b": _generic_circuit("ground", 6, "b", splice=None),
-        },
-        generic=True,
-    )
+        title=f"Machine without a file (generic layout: {GENERIC_LAYOUTS[name]})", sensor=sensor,
+        points=("controller", "bulkhead", "sensor"), circuits=circuits, generic=True,
+    )  # fmt: skip
+
+
+def _named(layout: str) -> GenericLayout:
+    return next(name for name in GENERIC_LAYOUTS if name == layout)
+
+
+def layout_of(machine: Machine) -> str:
+    """The generic layout of a machine in words; empty for a machine with a file of its own."""
+    return next((w for w in GENERIC_LAYOUTS.values() if machine.generic and machine.title.endswith(f": {w})")), "")

@@ -97,6 +97,7 @@ class Scenario(_Entry):
     format: Literal[1] = 1
     title: str
     machine: Annotated[Machine | None, WithJsonSchema({"type": ["string", "object", "null"]})] = None
+    layout: str | None = Field(default=None, description="Without a machine file: which generic layout, the first if none.")
     complaint: str
     codes: Annotated[tuple[str, ...], BeforeValidator(lambda v: [str(x) for x in v] if isinstance(v, list) else v)] = ()
     intake: ScenarioIntake = ScenarioIntake()

@@ -52,7 +52,7 @@ class Exercise:
 
     def check_step(self, check: Check, place: str | None) -> Step:
         """A check at a place as a step, whether it tells anything of this complaint or not."""
-        title = check.title + (f" ({place})" if place else "")
+        title = check.title + (f" ({self.situation.machine.told(place)})" if place else "")
         return prepared(self.situation, Step("check", check.id, title, place, minutes=check.minutes))
 
     def repair_step(self, index: int) -> Step:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.errors import InputError
+from advisor.model.machine import layout_of
 from advisor.record.material import Material
 from advisor.record.steps import Place, Why, opening_whys, places
 
@@ -31,6 +32,7 @@ class Known:
     make_sure: str
     machine: str
     generic: bool
+    layout: str  # which generic layout, in words; empty with a machine file
     machine_words: tuple[str, ...]
     codes: tuple[CodeView, ...]
     intake: tuple[tuple[str, str], ...]
@@ -82,7 +84,7 @@ def known(m: Material) -> Known:
         complaint.title if complaint else m.opened.complaint,
         complaint.asks if complaint else "",
         complaint.first if complaint else "",
-        m.machine.title, m.machine.generic, _machine_words(m),
+        m.machine.title, m.machine.generic, layout_of(m.machine), _machine_words(m),
         tuple(_code(m, text) for text in m.opened.codes),
         tuple(_intake(m, question, given) for question, given in m.opened.intake.items()),
         m.opened.occurrences, m.opened.hours,
@@ -138,7 +140,7 @@ def _next(m: Material) -> Next | None:
     if step.kind == "retest" and step.circuit:
         title = f"{title}: {step.circuit} from {step.start} to {step.end}"
     elif step.kind == "retest" and step.place:
-        title = f"{title} ({step.place})"
+        title = f"{title} ({m.machine.told(step.place)})"
     outcomes = tuple(OutcomeOf(o.says, o.chance, o.leads_to, o.share) for o in step.outcomes)
     moves = tuple(m.move_title(x.move, x.point) for leg in step.legs for x in leg.moves)
     return Next(step.kind, title, step.minutes, question, how, moves, step.reason, outcomes)

@@ -83,12 +83,12 @@ class Material:
     def check_title(self, check_id: str, place: str | None = None) -> str:
         check = self.check(check_id)
         title = check.title if check else check_id
-        return f"{title} ({place})" if place else title
+        return f"{title} ({self.machine.told(place)})" if place else title
 
     def cause_title(self, cause: str, place: str | None = None) -> str:
         entry = self.knowledge.causes.get(cause)
         title = NOT_LISTED_TITLE if cause == NOT_LISTED else entry.title if entry else cause
-        return f"{title} ({place})" if place else title
+        return f"{title} ({self.machine.told(place)})" if place else title
 
     def move_title(self, move: str, point: str | None = None) -> str:
         """A move of the machine in words; in a case of an older version, a setup by its name."""

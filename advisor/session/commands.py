@@ -9,7 +9,20 @@ from advisor.consultation.episodes import retest_fits
 from advisor.consultation.ground import limits
 from advisor.consultation.steps import prepared
 from advisor.errors import InputError, short
-from advisor.model.case import Answered, Event, Limited, Reading, Repaired, Retested, Skipped, Undone, fold, taken_back
+from advisor.model.case import (
+    LAYOUT,
+    Answered,
+    Event,
+    Limited,
+    Reading,
+    Repaired,
+    Retested,
+    Skipped,
+    Told,
+    Undone,
+    fold,
+    taken_back,
+)
 from advisor.model.finding import Step
 from advisor.model.knowledge import Check
 from advisor.model.question import Question
@@ -19,6 +32,7 @@ from advisor.session.closing import ask_closing
 from advisor.session.conversation import Command, Conversation
 from advisor.session.describe import describe
 from advisor.session.intake import IntakeTalk, titles
+from advisor.session.laying_out import ask_layout, exchanged
 from advisor.session.room import Talk, ask, choices, note
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
@@ -36,6 +50,7 @@ HELP: Final = (
     ("correct", "change an earlier answer, of the intake too; correct CHECK = RESULT in one line"),
     ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
     ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
+    ("layout", "choose another generic layout, where no machine file was given"),
     ("stands", "how the machine stands; say what is different when somebody moved it"),
     ("pause", "save and leave; advisor resume goes on"),
 )
@@ -132,7 +147,7 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
     if name in checks and equals:
         c.line(correct=name, place=place, **typed.outcome(checks[name], right.strip()))
         return
-    told = {f"told:{q}": title for q, title in titles(c.consultation.knowledge).items()}
+    told = {f"told:{q}": title for q, title in titles(c.consultation.knowledge, state).items()}
     given = {str(n): describe(c.consultation, e) for n, e in state.answers.items()}
     number = left.strip()
     chosen = number if number in given else (yield from choose(c.room, number, {**given, **told}, "answer"))
@@ -140,9 +155,19 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
         answer = state.answers[int(chosen)]
         text = right.strip() if equals else (yield from _again(c, checks[answer.check]))
         c.line(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text))
+    elif chosen == f"told:{LAYOUT}":
+        yield from _layout(c, "", step)
     else:
         yield from IntakeTalk(c.room).one(chosen.removeprefix("told:"))
         c.told()
+
+
+def _layout(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    """Another generic layout in place of the one that stands in."""
+    if not c.consultation.machine.generic:
+        raise InputError("this case has a machine file of its own", "For another machine begin another case.")
+    layout = yield from ask_layout(c.room)
+    c.exchange(exchanged(fold(c.room.case), layout), Told(question=LAYOUT, words=() if layout is None else (layout,)))
 
 
 def _again(c: Conversation, check: Check) -> Talk[str]:
@@ -264,7 +289,7 @@ def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
     share = next((s.share for s in c.assessment.ranking if s.cause == event.cause), 0.0)
     if share < 0.01:
         c.room.say(f"Think again: {cause.title.lower()} holds {share:.1%} of what is left.", strong=True, hang=2)
-    title = cause.title + (f" ({place})" if place else "")
+    title = cause.title + (f" ({c.consultation.machine.told(place)})" if place else "")
     chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=("Chosen by the technician.",))
     c.chosen = prepared(c.situation, chosen)
 
@@ -296,7 +321,7 @@ def _close(c: Conversation, what: str, step: Step) -> Talk[None]:
 
 COMMANDS: Final[dict[str, Command]] = {
     "why": _why, "show": _show, "help": _help, "?": _help, "skip": _skip, "other": _other, "back": _back, "note": _note,
-    "more": _more, "cautions": _cautions,
+    "more": _more, "cautions": _cautions, "layout": _layout,
     "stands": _stands, "correct": _correct, "missing": _missing, "have": _have, "repair": _repair, "retest": _retest,
     "run": _run, "close": _close,
 }  # fmt: skip

@@ -13,9 +13,11 @@ from advisor.consultation.safety import cautions_of
 from advisor.consultation.scenario import to_event
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import back_to_work, moved, work_of
+from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError
-from advisor.model.case import Event, Moved, Noted, Overridden, Ran, Repaired, fold
+from advisor.model.case import Event, Moved, Noted, Overridden, Ran, Repaired, Told, fold
 from advisor.model.finding import Assessment, Share, Step
+from advisor.model.machine import Machine
 from advisor.model.question import Asked, Leader, Question, Warned
 from advisor.model.scenario import Line
 from advisor.session import typed
@@ -218,6 +220,13 @@ class Conversation:
         self.room.heading("Likely causes")
         self.room.said.append(RankingShown(self.assessment.ranking, before.ranking))
 
+    def exchange(self, machine: Machine, told: Told) -> None:
+        """Goes on with another generic layout; everything is weighed anew on it."""
+        self.room.store(told)
+        self.consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
+        self.chosen = self.returned = None
+        self.told()
+
     # ---- an answer to the step itself
 
     def _answer(self, text: str, step: Step) -> Talk[None]:
@@ -249,13 +258,13 @@ class Conversation:
 
     def place(self, spots: tuple[str, ...], optional: bool) -> Talk[str | None]:
         """One of the places by number or name; None when it need not be known and is not."""
-        pairs = tuple((p, p) for p in spots)
+        pairs = tuple((p, self.consultation.machine.told(p)) for p in spots)
         self.room.say("At which place?" + (" (Enter alone: not known)" if optional else ""), strong=True)
         self.room.options(pairs)
         question = Question.model_validate(
             {
                 "kind": "place", "text": "At which place?", "prompt": "place", "optional": optional, "example": "1",
-                "choices": tuple({"id": p, "says": p} for p in spots), "why": "The same check tells of one place only.",
+                "choices": tuple({"id": p, "says": says} for p, says in pairs), "why": "The same check tells of one place only.",
             }
         )  # fmt: skip
         return (yield from ask(self.room, question, lambda text: None if optional and not text else pick(text, pairs)))

@@ -33,7 +33,7 @@ def describe(consultation: Consultation, event: Event) -> str:
     k = consultation.knowledge
 
     def place(name: str | None) -> str:
-        return f" ({name})" if name else ""
+        return f" ({consultation.machine.told(name)})" if name else ""
 
     match event:
         case Told():

@@ -9,10 +9,11 @@ from advisor.consultation.intake_words import told_title
 from advisor.consultation.quantities import number
 from advisor.consultation.scenario import intake_answers
 from advisor.errors import InputError
-from advisor.model.case import CODES, HOURS, OCCURRENCES, State, Told, fold
+from advisor.model.case import CODES, HOURS, LAYOUT, OCCURRENCES, State, Told, fold
 from advisor.model.knowledge import Intake, Knowledge
 from advisor.model.question import Question
 from advisor.model.trouble_code import TroubleCode, parse_code
+from advisor.session.laying_out import ask_layout
 from advisor.session.picking import pick
 from advisor.session.room import Back, Room, Talk, ask, choices
 
@@ -54,17 +55,20 @@ def pending(knowledge: Knowledge, state: State) -> tuple[str, ...]:
     answered = {*state.told, *state.opened.intake}
     if state.told and state.told[-1] == CODES and state.opened.codes:
         answered.remove(CODES)  # nothing says that the last code was typed
-    return tuple(q for q in questions(knowledge) if q not in answered)
+    if state.answers or state.readings or state.skipped or state.repairs:  # a layout stood in already
+        answered.add(LAYOUT)
+    return tuple(q for q in questions(knowledge, state) if q not in answered)
 
 
-def questions(knowledge: Knowledge) -> tuple[str, ...]:
-    """Every question of the intake after the complaint, in order."""
-    return (CODES, *knowledge.intake, OCCURRENCES, HOURS)
+def questions(knowledge: Knowledge, state: State) -> tuple[str, ...]:
+    """Every question of the intake after the complaint, in order; the layout only where no machine file was given."""
+    generic = state.opened is not None and state.opened.machine is None
+    return (CODES, *knowledge.intake, OCCURRENCES, HOURS, *((LAYOUT,) if generic else ()))
 
 
-def titles(knowledge: Knowledge) -> dict[str, str]:
+def titles(knowledge: Knowledge, state: State) -> dict[str, str]:
     """Every question of the intake with its title."""
-    return {q: told_title(knowledge, Told(question=q)) for q in questions(knowledge)}
+    return {q: told_title(knowledge, Told(question=q)) for q in questions(knowledge, state)}
 
 
 @dataclass
@@ -84,7 +88,7 @@ class IntakeTalk:
         self.room.say(f"Complaint: {entry.title}", strong=True)
         self.room.say(f"First: {entry.first}", hang=2)
         by_machine = set(opened.intake) - set(fold(self.room.case).told)
-        order = [q for q in questions(self.room.knowledge) if q not in by_machine]
+        order = [q for q in questions(self.room.knowledge, fold(self.room.case)) if q not in by_machine]
         at = order.index(left[0])
         first_time = set(left)
         while at < len(order):
@@ -110,6 +114,9 @@ class IntakeTalk:
         if question == CODES:
             opened = fold(self.room.case).opened
             yield from self._codes(opened.codes if opened is not None and more else ())
+        elif question == LAYOUT:
+            layout = yield from ask_layout(self.room)
+            self.room.store(Told(question=LAYOUT, words=() if layout is None else (layout,)))
         elif question in _COUNTS:
             number = yield from self._count(question)
             self.room.store(Told(question=question, number=number))

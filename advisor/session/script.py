@@ -11,6 +11,13 @@ from advisor.model.question import Asked, Question
 from advisor.model.scenario import CONDITIONS, Line, Scenario
 
 NOT_KNOWN = ""
+# What is typed at the two questions on the wiring, by the layout of the scenario.
+_LAYOUTS = {
+    "two-tracks-shared-supply": {"layout:signal": "two-tracks", "layout:shared": "supply"},
+    "two-tracks-shared-ground": {"layout:signal": "two-tracks", "layout:shared": "ground"},
+    "one-track": {"layout:signal": "one-track"},
+    "bus-sensor": {"layout:signal": "bus-sensor"},
+}
 
 
 @dataclass
@@ -48,6 +55,8 @@ class Script:
                 return NOT_KNOWN if intake.occurrences is None else str(intake.occurrences)
             case ["hours"]:
                 return NOT_KNOWN if intake.hours is None else str(intake.hours)
+            case ["layout", _]:
+                return _LAYOUTS.get(self.scenario.layout or "", {}).get(prompt.kind, NOT_KNOWN)
             case ["intake", question]:
                 given = (intake.model_extra or {}).get(question, [])
                 return " ".join(map(str, given if isinstance(given, list | tuple) else [given]))

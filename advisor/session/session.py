@@ -149,9 +149,9 @@ class Session:
     def _going_on(self, consultation: Consultation | None = None, *, resumed: bool = False, reopened: bool = False) -> Talk[None]:
         yield from IntakeTalk(self.room).run()
         if consultation is None:
-            first = self.room.case.events[0]
-            assert isinstance(first, Opened)
-            machine = machine_of(first)
+            opened = fold(self.room.case).opened
+            assert opened is not None
+            machine = machine_of(opened)
             consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
         self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened)
         yield from self.conversation.run()

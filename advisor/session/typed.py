@@ -126,7 +126,7 @@ def step_named(s: Situation, words: list[str], kind: Literal["check", "retest"],
         return prepared(s, _run_named(s.machine, step, words[1:]))
     place = words[1] if len(words) > 1 else place
     place = answers.check_place(s.knowledge, s.machine, check, place)
-    step = replace(step, place=place, title=check.title + (f" ({place})" if place else ""))
+    step = replace(step, place=place, title=check.title + (f" ({s.machine.told(place)})" if place else ""))
     return prepared(s, step)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from advisor.model.finding import Judged
-from advisor.model.machine import Element, Machine
+from advisor.model.machine import Element, Machine, layout_of
 from advisor.terminal.environment import Terminal
 
 
@@ -22,6 +22,8 @@ def _shown(machine: Machine, element: Element) -> str:
 def layout(terminal: Terminal, machine: Machine, readings: Sequence[Judged]) -> None:
     """Every circuit from controller to sensor; below it what was read on it."""
     terminal.rule("Harness")
+    if machine.generic:
+        terminal.line(f"Generic layout: {layout_of(machine)}. Type layout for another.", "bold", hang=2)
     for circuit, path in machine.circuits.items():
         terminal.line(f"{circuit}: " + " ".join(_shown(machine, e) for e in path), hang=2)
         for j in readings:

@@ -11,7 +11,7 @@ from advisor.consultation.situation import Situation
 from advisor.model.case import Case, fold
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Measure
-from advisor.model.machine import Machine
+from advisor.model.machine import Machine, layout_of
 from advisor.session.describe import describe
 from advisor.session.said import Presented
 from advisor.terminal import views
@@ -54,6 +54,7 @@ def _present(terminal: Terminal, told: Presented, *, short: bool) -> None:
     reasons = step.reason if step.kind in ("run", "done") else step.reason[: 1 if short else 2]
     for text in reasons:
         terminal.line(text)
+    _places(terminal, s.machine, step)
     for name in step.missing:
         terminal.line(f"It needs what is not here: {name}.", "bold", hang=2)
     prepare(terminal, s, step, told.new, told.standing, told.moves if short else ())
@@ -64,6 +65,14 @@ def _present(terminal: Terminal, told: Presented, *, short: bool) -> None:
     if short:
         terminal.line(step.title, "bold")
     _ask(terminal, s, step)
+
+
+def _places(terminal: Terminal, machine: Machine, step: Step) -> None:
+    """What the cavities of an open plug carry, and whose names these are where no machine file was given."""
+    if step.places:
+        terminal.line("Cavities: " + "; ".join(map(machine.told, step.places)) + ".", hang=2)
+    if machine.generic and (step.place or step.places or step.circuit):
+        terminal.line(f"Names are those of the generic layout ({layout_of(machine)}). Type layout for another.", hang=2)
 
 
 def more(terminal: Terminal, s: Situation, step: Step) -> None:
@@ -116,7 +125,7 @@ def _ask_check(terminal: Terminal, s: Situation, step: Step) -> None:
         terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
         terminal.line("Type both, such as 11.84 11.52. Add what is not as usual: adapter=NAME load_ohms=5 meter=0.5%+2.", hang=2)
         return
-    where = f" ({step.place})" if step.place else ""
+    where = f" ({s.machine.told(step.place)})" if step.place else ""
     several = " (several numbers are allowed)" if check.many else ""
     terminal.line(check.question + where + several, "bold")
     if check.measure is not None:
