@@ -67,6 +67,19 @@ def experience(
     leave(command.experience(Layers(knowledge, shop), data_dir, out, replace=replace, as_json=as_json, plain=plain))
 
 
+@shop_app.command()
+def shop(
+    html: Annotated[Path, typer.Option("--html", help="Where the page is written.")],
+    data_dir: DataDir = None,
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+) -> None:
+    """Write the foreman's page: how the closed cases went, minutes against plan, causes, and what is open."""
+    from advisor.commands import shop_page as command
+
+    leave(command.shop_page(Layers(knowledge, shop), data_dir, html))
+
+
 @store_app.command("new")
 def store_new(
     store: Annotated[str, typer.Argument(help="sqlite:///FILE or postgresql://USER@COMPUTER/NAME.")],

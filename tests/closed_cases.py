@@ -84,8 +84,9 @@ class Maker:
         spent.append(Spent("repair", written.id, self._took(there.repair.minutes)))
         features = tuple((q.id, self._told(q, there)) for q in self.questions)
         decided = tuple((s, self.dice.random() < 0.3) for s, _ in given)
-        lesson = Lesson("", features, tuple(shown), tuple(spent), decided, 1 if self.dice.random() < 0.8 else 2)
-        month, day = number * 24 // max(1, number + 1) % 24, number % 28 + 1
+        repairs = 1 if self.dice.random() < 0.8 else 2
+        lesson = Lesson("", features, tuple(shown), tuple(spent), decided, repairs, repairs > 1)
+        month, day = number % 24, number % 28 + 1
         closed = f"{2030 + month // 12}-{month % 12 + 1:02d}-{day:02d}T07:30:00+00:00"
         return Summary(
             f"2031{number:012d}-a2", complaint, f"Machine {number % 7} (invented)", written.id, None, True,

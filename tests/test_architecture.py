@@ -61,10 +61,24 @@ HOMES = {
     "rapidfuzz": "session/",
     "sqlalchemy": "store/",
     "alembic": "store/",
+    "matplotlib": "record/pictures.py",
 }
 # Libraries that come with another one and show its types: they live where that one lives.
 PART_OF = {"pydantic_core": "pydantic", "markupsafe": "jinja2"}
-HEAVY = ("numpy", "pydantic", "yaml", "jinja2", "experta", "rich", "filelock", "platformdirs", "rapidfuzz", "sqlalchemy", "alembic")
+HEAVY = (
+    "numpy",
+    "pydantic",
+    "yaml",
+    "jinja2",
+    "experta",
+    "rich",
+    "filelock",
+    "platformdirs",
+    "rapidfuzz",
+    "sqlalchemy",
+    "alembic",
+    "matplotlib",
+)
 
 
 def modules() -> list[Path]:

@@ -172,3 +172,19 @@ def test_the_workers_do_not_change_a_digit(tmp_path: Path) -> None:
     tally = index.tally(given_minutes(knowledge))
     with ThreadPoolExecutor(3) as pool:
         assert fit(knowledge, tally, pool.map) == fit(knowledge, tally)
+
+
+def test_the_foreman_has_a_page_of_the_cases(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """From the case files alone: what was right the first time, what is open, and nobody's name."""
+    case(tmp_path / "a", *CURED)
+    case(tmp_path / "a", SLIPS, REPAIR, RETEST, {"run": 2, "recurrences": 1}, *CURED[1:])
+    with CaseStore(tmp_path / "a").create(opening(small_knowledge(), scenario()), "d1" * 32, MORNING):
+        pass
+    page = tmp_path / "shop.html"
+    assert run(["shop", "--html", str(page), "--data-dir", str(tmp_path / "a"), "--knowledge", str(SMALL)]) == 0
+    said = " ".join(page.read_text(encoding="utf-8").split())
+    assert '<span class="big">2</span> closed' in said
+    assert '<span class="big">50%</span> right the first time' in said
+    assert '<span class="big">50%</span> came back' in said
+    assert '<span class="big">1</span> open now' in said
+    assert "Kim" not in said

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from advisor.evidence.map import Section
     from advisor.record.compare import Comparison, Row
     from advisor.record.layered import Drawn
+    from advisor.record.shop_page import ShopPage
     from advisor.record.view import RecordView
 
 _DIRECTION = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
@@ -88,6 +89,7 @@ def _environment(html: bool) -> Environment:
         loader=PackageLoader("advisor.record"), autoescape=True, finalize=printed,
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
     )  # fmt: skip
+    made.filters["drawing"] = FILTERS["safe"]  # what matplotlib drew; it escapes the labels itself
     made.filters |= {"signed": signed, "per_cent": per_cent, "sentence": _sentence, "layers": layers}
     return made
 
@@ -138,6 +140,11 @@ def compared_json(c: Comparison) -> str:
         "rows": [row(r) for r in c.rows], "checks": [row(r) for r in c.checks],
     }  # fmt: skip
     return _written(whole)
+
+
+def shop_html(page: ShopPage) -> str:
+    """The foreman's page as one file without any outside resource."""
+    return _environment(html=True).get_template("shop.html.j2").render(p=page)
 
 
 def trial_page(report: Mapping[str, Any]) -> str:

@@ -17,10 +17,11 @@ from typing import Any
 
 import pytest
 from builders import whole_case
+from shop_pages import many_cases
 
 from advisor.model.case import Case
 from advisor.record.compare import compare
-from advisor.record.render import compared_html, html
+from advisor.record.render import compared_html, html, shop_html
 from advisor.record.view import RecordView, build
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -76,6 +77,8 @@ def page_of(name: str) -> str:
             return html(view("sprayer-coupling", 0.0))
         case "not-proven":
             return html(view("sprayer-coupling", 0.75))
+        case "shop":
+            return shop_html(many_cases())
         case "compared":
             return compared_html(compare(view("loader-splice"), view("sprayer-branch-joint")))
     return html(view(name))
@@ -90,6 +93,7 @@ PAGES = (
     "not-proven",
     "compared",
 )
+ALL_PAGES = (*PAGES, "shop")  # the shop's pictures have letters aslant, whose boxes are not those of the letters
 
 
 @pytest.fixture
@@ -106,14 +110,14 @@ def browsed(browser: Any, tmp_path: Path, request: pytest.FixtureRequest) -> Ite
     found.page.close()
 
 
-@pytest.mark.parametrize("browsed", PAGES, indirect=True)
+@pytest.mark.parametrize("browsed", ALL_PAGES, indirect=True)
 def test_a_page_is_quiet_and_asks_for_nothing(browsed: Browsed) -> None:
     """No message on the console and no request but the file itself."""
     assert browsed.said == []
     assert [url.rsplit("/", 1)[-1] for url in browsed.asked] == ["record.html"]
 
 
-@pytest.mark.parametrize("browsed", PAGES, indirect=True)
+@pytest.mark.parametrize("browsed", ALL_PAGES, indirect=True)
 def test_a_page_has_no_grave_barrier(browsed: Browsed) -> None:
     """axe-core finds nothing serious or critical."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed")
@@ -122,7 +126,7 @@ def test_a_page_has_no_grave_barrier(browsed: Browsed) -> None:
     assert [(v["id"], v["nodes"][0]["html"]) for v in found["violations"] if v["impact"] in GRAVE] == []
 
 
-@pytest.mark.parametrize("browsed", PAGES, indirect=True)
+@pytest.mark.parametrize("browsed", ALL_PAGES, indirect=True)
 def test_nothing_is_wider_than_the_window(browsed: Browsed) -> None:
     """On a telephone as on a desk nothing has to be pushed sideways."""
     for width in (900, 390):
