@@ -33,6 +33,7 @@ from advisor.model.case import (
     SetupChanged,
     State,
     fold,
+    folds,
     intake_events,
 )  # fmt: skip
 from advisor.model.finding import Assessment, Bearing, Because, Held, Judged, Suspect
@@ -248,8 +249,9 @@ class Consultation:
 
         `plan` adds the next step; `robust` adds how well the leader stands, which costs more than all the rest.
         """
-        s = self.situation(case, robust=robust)
-        return self.assessed(s) if plan else s.assessment
+        if plan:
+            return self.assessed(self.situation(case, robust=robust))
+        return self._concluded(fold(case), robust=robust)[1]
 
     def assessed(self, s: Situation) -> Assessment:
         """The assessment of a situation with the next step."""
@@ -258,16 +260,25 @@ class Consultation:
 
     def situation(self, case: Case, *, robust: bool = False) -> Situation:
         """A case as it stands, with all that is deduced from it."""
+        state = fold(case)
+        ranking, assessment = self._concluded(state, robust=robust)
+        told = episodes(self.knowledge, self.machine, state)
+        ground, open_ground = self.ground(state), self.ground(state, limited=False)
+        return Situation(
+            self.knowledge, self.machine, case, state, told, ranking, assessment,
+            self._judged(readings_in_force(state, self.machine, told)), ground, open_ground,
+            stand_of(self.knowledge, ground, state),
+        )  # fmt: skip
+
+    def _concluded(self, state: State, *, robust: bool = False) -> tuple[Ranking, Assessment]:
+        """The ranking of a state, and the assessment without a next step."""
         from advisor.reasoning import ranking as ranks
 
-        state = fold(case)
         found, ranking = self.rank(state)
-        told = episodes(self.knowledge, self.machine, state)
-        suspects = ranks.suspects(ranking)
-        conclusions = [(f, c) for f in found.fired for c in f.conclusions]
-        assessment = Assessment(
+        conclusions = [(f, c) for f in found.fired for c in f.conclusions if c.kind != "row"]
+        return ranking, Assessment(
             ranking=ranks.lines(ranking),
-            suspects=suspects,
+            suspects=ranks.suspects(ranking),
             because=tuple(self._because(ranking, found)),
             findings=_once(c.text for _, c in conclusions if c.kind == "finding"),
             advice=_once(c.text for _, c in conclusions if c.kind == "advice"),
@@ -277,12 +288,6 @@ class Consultation:
             robustness=ranks.robustness(ranking) if robust else None,
             messages=self._messages(ranking, found),
         )
-        ground, open_ground = self.ground(state), self.ground(state, limited=False)
-        return Situation(
-            self.knowledge, self.machine, case, state, told, ranking, assessment,
-            self._judged(readings_in_force(state, self.machine, told)), ground, open_ground,
-            stand_of(self.knowledge, ground, state),
-        )  # fmt: skip
 
     def _because(self, ranking: Ranking, found: Evidence) -> Iterator[Because]:
         """The trail's branches: every fired rule with its premises and, for answers, how it moved the suspects."""
@@ -340,15 +345,18 @@ class Consultation:
         """
         if not case.events:
             return ()
-        steps = []
-        told = intake_events(case)
-        before = self.assess(Case(case.events[: 1 + told]), plan=False)
-        for number in range(1, len(case.events)):
-            event = case.events[number]
-            after = (
-                before if number <= told or isinstance(event, SILENT) else self.assess(Case(case.events[: number + 1]), plan=False)
-            )
-            steps.append(TrailStep(number, case.events[number], before, after))
+        steps: list[TrailStep] = []
+        told, before = intake_events(case), None
+        for number, (event, state) in enumerate(zip(case.events, folds(case), strict=True)):
+            if number < told:
+                continue
+            moves = before is None or not isinstance(event, SILENT)
+            after = self._concluded(state)[1] if moves else before
+            assert after is not None  # the first one is always made
+            if number == told:
+                steps += [TrailStep(n, case.events[n], after, after) for n in range(1, told + 1)]
+            else:
+                steps.append(TrailStep(number, event, before or after, after))
             before = after
         return tuple(steps)
 

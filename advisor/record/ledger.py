@@ -137,9 +137,7 @@ def _against(m: Material, cause: str) -> Iterator[Against]:
             continue
         weight = sum(x.decibans for x in b.moved if x.cause == cause)
         if weight <= AGAINST:
-            key = (b.rule, b.premises)
-            first = next(i for i, a in enumerate(m.assessments) if key in {(x.rule, x.premises) for x in a.because})
-            yield Against(titled(check.title, b.says), weight, first)
+            yield Against(titled(check.title, b.says), weight, m.first_counted[b.rule, b.premises])
 
 
 def holds(m: Material) -> tuple[HoldRow, ...]:

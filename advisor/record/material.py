@@ -49,6 +49,18 @@ class Material:
         return (self.start, *(step.after for step in self.trail))
 
     @cached_property
+    def first_counted(self) -> dict[tuple[str, tuple[str, ...]], int]:
+        """For each rule with its premises the first step after which it counted."""
+        found: dict[tuple[str, tuple[str, ...]], int] = {}
+        met: set[int] = set()  # one branch stands in many assessments, and is looked at once
+        for number, assessment in enumerate(self.assessments):
+            for b in assessment.because:
+                if id(b) not in met:
+                    met.add(id(b))
+                    found.setdefault((b.rule, b.premises), number)
+        return found
+
+    @cached_property
     def replaced(self) -> dict[int, str]:
         """For each event that counts no longer as it was said: what became of it. A correction can be replaced in its turn."""
         found: dict[int, str] = {}

@@ -135,18 +135,34 @@ def _step(m: Material, number: int, event: Event, before: Assessment, after: Ass
 
 def _whys(m: Material, before: Assessment | None, after: Assessment) -> tuple[Why, ...]:
     """The rules whose part a step changed: a second look can halve what a first one said, a correction can end it."""
-    was, now = _telling(before) if before else {}, _telling(after)
-    shares = {s.cause: s.share for s in (*after.ranking, *(before.ranking if before else ()))}
+    was, now = _changed(before, after)
+    shares = {s.cause: s.share for s in (*after.ranking, *(before.ranking if before else ()))} if was or now else {}
     new = [_why(m, b, "new", shares) for key, b in now.items() if key not in was]
     other = [_why(m, b, "other", shares) for key, b in now.items() if key in was and was[key].moved != b.moved]
     gone = [_why(m, b, "gone", shares) for key, b in was.items() if key not in now and b.moved]
     return (*new, *other, *gone)
 
 
-def _telling(assessment: Assessment) -> dict[tuple[str, tuple[str, ...]], Because]:
+Branches = dict[tuple[str, tuple[str, ...]], Because]
+
+
+def _changed(before: Assessment | None, after: Assessment) -> tuple[Branches, Branches]:
+    """The rules in force before a step and after it, without those that stand in both just as they were."""
+    waited = frozenset() if before is None else _waiting(before)
+    waiting = _waiting(after)
+    # The consultation hands out one and the same branch for as long as nothing of it changes.
+    same = {id(b) for b in before.because} & {id(b) for b in after.because} if before and waited == waiting else set()
+    return _telling(before, waited, same) if before else {}, _telling(after, waiting, same)
+
+
+def _waiting(assessment: Assessment) -> frozenset[str]:
+    """The rules that make something wait."""
+    return frozenset(f"rule:{held.rule}" for held in assessment.holds)
+
+
+def _telling(assessment: Assessment, waiting: frozenset[str], same: set[int]) -> Branches:
     """The rules in force but those that only make something wait: these have a list of their own."""
-    waiting = {f"rule:{held.rule}" for held in assessment.holds}
-    return {(b.rule, b.premises): b for b in assessment.because if b.moved or b.rule not in waiting}
+    return {(b.rule, b.premises): b for b in assessment.because if id(b) not in same and (b.moved or b.rule not in waiting)}
 
 
 def _why(m: Material, b: Because, change: Literal["new", "other", "gone"], shares: dict[str, float]) -> Why:
