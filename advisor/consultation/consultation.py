@@ -15,11 +15,12 @@ from advisor.consultation.in_force import MOST_TAKES, answered, failed, readings
 from advisor.consultation.shown import shown
 from advisor.consultation.situation import Situation
 from advisor.evidence.rows import OTHERWISE, row_for
-from advisor.inference.compiler import CompiledRule, compile_rules
+from advisor.inference.compiler import CompiledRule, Conclusion, compile_rules
 from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import (
     SKIPPED,
+    Answered,
     Case,
     Closed,
     Event,
@@ -72,6 +73,7 @@ class Evidence:
     """A state's evidence in the form that ranking takes, with the trace it came from."""
 
     fired: tuple[Fired, ...]
+    concluded: tuple[tuple[Fired, Conclusion], ...]  # everything but what answers say of the suspects
     witnesses: tuple[Witness, ...]
     factors: Any  # one a suspect
     harness: Harness | None
@@ -127,9 +129,12 @@ class Consultation:
 
     def facts(self, state: State) -> tuple[Fact, ...]:
         """The facts of a state, in one fixed order."""
-        opened = state.opened
         told = episodes(self.knowledge, self.machine, state)
-        answers = [(a.check, r, a.place) for a in answered(state, told) for r in (a.result, *a.also)]
+        return self._facts(state, told, answered(state, told))
+
+    def _facts(self, state: State, told: Sequence[Episode], given: Sequence[Answered]) -> tuple[Fact, ...]:
+        opened = state.opened
+        answers = [(a.check, r, a.place) for a in given for r in (a.result, *a.also)]
         answers += [
             (q, given[0], None) for q, given in features(self.knowledge, self.machine, state).items() if self._is_told(q, state)
         ]
@@ -171,14 +176,16 @@ class Consultation:
 
         assert state.opened is not None, "a case starts with its complaint"
         told = episodes(self.knowledge, self.machine, state)
-        fired = self.engine.deduce(self.facts(state))
-        discounts = {c.subject for f in fired for c in f.conclusions if c.kind == "discount"}
-        takes = Counter((a.check, a.result, a.place) for a in answered(state, told))
+        given = answered(state, told)
+        fired = self.engine.deduce(self._facts(state, told, given))
+        concluded = tuple((f, c) for f in fired for c in f.rule.conclusions if c.kind != "row")
+        discounts = {c.subject for _, c in concluded if c.kind == "discount"}
+        takes = Counter((a.check, a.result, a.place) for a in given)
         known, words = shown(self.knowledge, state), self.knowledge.words
         witnesses: list[Witness] = []
         said: dict[str, list[str]] = {}
         for f in fired:
-            for c in f.conclusions:
+            for c in f.rule.conclusions:
                 if c.kind != "row":
                     continue
                 check = self.knowledge.checks.get(c.subject)
@@ -194,8 +201,8 @@ class Consultation:
         readings = [reading for _, reading in sorted(readings_in_force(state, self.machine, told).items())]
         weights = harness.evidence(self.machine, readings) if readings else None
         vain = failed(told)
-        factors, mended = self._factors(state, fired, vain), self._mended(state, vain)
-        return Evidence(fired, tuple(witnesses), factors, weights, self.judged(state), mended)
+        factors, mended = self._factors(state, concluded, vain), self._mended(state, vain)
+        return Evidence(fired, concluded, tuple(witnesses), factors, weights, self.judged(state), mended)
 
     def _mended(self, state: State, vain: Sequence[Episode]) -> Mapping[int, frozenset[str]]:
         """The suspects that were repaired in vain, each with the checks that can show it.
@@ -210,7 +217,7 @@ class Consultation:
                 found[i] = frozenset({*cause.proof, *cause.retest})
         return found
 
-    def _factors(self, state: State, fired: tuple[Fired, ...], vain: Sequence[Episode]) -> Any:
+    def _factors(self, state: State, concluded: Sequence[tuple[Fired, Conclusion]], vain: Sequence[Episode]) -> Any:
         """Prior factors of rules and codes, and of repairs that did not cure, one a suspect.
 
         What rules concluded for a cause from what was seen went with its repair.
@@ -222,12 +229,14 @@ class Consultation:
         worth = self.knowledge.words.factor
         causes = {s.cause: 1.0 for s in suspects}
         seen = dict(causes)
-        concluded = ((f, c) for f in fired for c in f.conclusions if c.kind in ("prior", "evidence"))
-        said = {(f.rule.id, c.subject, c.word, self._was_seen(f)) for f, c in concluded}
+        weighs = ((f, c) for f, c in concluded if c.kind in ("prior", "evidence"))
+        said = {(f.rule.id, c.subject, c.word, self._was_seen(f)) for f, c in weighs}
         for _, cause, word, by_look in sorted(said, key=str):  # a rule that fires on several answers or places says it once
             if cause in causes:
                 causes[cause] *= worth[word]  # type: ignore[index]
                 seen[cause] *= max(1.0, worth[word]) if by_look else 1.0  # type: ignore[index]
+        if not vain:
+            return np.array([causes[s.cause] for s in suspects])
         times = [sum(_repaired(e, s) for e in vain) for s in suspects]
         gone = [REPAIRED_FACTOR**n / seen[s.cause] if n else 1.0 for n, s in zip(times, suspects, strict=True)]
         return np.array([causes[s.cause] * g for s, g in zip(suspects, gone, strict=True)])
@@ -275,7 +284,7 @@ class Consultation:
         from advisor.reasoning import ranking as ranks
 
         found, ranking = self.rank(state)
-        conclusions = [(f, c) for f in found.fired for c in f.conclusions if c.kind != "row"]
+        conclusions = found.concluded
         return ranking, Assessment(
             ranking=ranks.lines(ranking),
             suspects=ranks.suspects(ranking),
@@ -295,7 +304,7 @@ class Consultation:
         known = ranking.space.memo.setdefault("branches", {})  # a case of many answers has most of them again at each step
         for f in found.fired:
             w = None
-            for c in f.conclusions:
+            for c in f.rule.conclusions:
                 if c.kind == "row":
                     w = strength.get((c.subject, c.result, f.premises[0].get("place") or None))
             key = (f.rule.id, f.premises, w)

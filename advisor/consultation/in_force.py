@@ -23,9 +23,10 @@ def answered(state: State, told: Sequence[Episode]) -> tuple[Answered, ...]:
     events: dict[int, Answered | Retested] = {**state.answers, **state.retests}
     for number, event in sorted(events.items()):
         if isinstance(event, Answered):
-            since = max((n for n in state.repairs if n < number), default=-1)
-            same = [(n, a) for n, a in found.get((event.check, event.place), []) if n > since]
-            found[event.check, event.place] = [*same, (number, event)]
+            since = max((n for n in state.repairs if n < number), default=-1) if state.repairs else -1
+            same = found.setdefault((event.check, event.place), [])
+            same[:] = [(n, a) for n, a in same if n > since]
+            same.append((number, event))
         elif isinstance(event.by, Answered) and number in counts:
             found[event.by.check, event.by.place] = [(number, event.by)]
     return tuple(a for same in found.values() for _, a in same)

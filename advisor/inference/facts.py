@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import NamedTuple
 
 NOWHERE = ""  # the place of an answer that has none
@@ -34,6 +35,7 @@ TEMPLATES: dict[str, tuple[str, ...]] = {
 }
 
 
+@lru_cache(maxsize=8192)  # after each answer a case has most of its facts again
 def fact(template: str, *values: str) -> Fact:
     """A fact of a template, values in the template's order."""
     return Fact(template, tuple(zip(TEMPLATES[template], values, strict=True)))

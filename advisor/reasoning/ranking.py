@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 from advisor.evidence.rows import OTHERWISE, row, row_names
@@ -81,7 +82,7 @@ def rank(
     hypotheses: list[tuple[int, ...]] = [(i,) for i in range(count)]
     logs = [log]
     if len(leaders) > 1:
-        upper = np.triu_indices(len(leaders), k=1)
+        upper = _upper(len(leaders))
         members = np.array(leaders)
         pairs = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
         pairs = pairs + weighed_pairs(space, used, leaders) + told_pairs(space, used, members)
@@ -96,6 +97,14 @@ def rank(
     both = [i for hypothesis in hypotheses[count:] for i in hypothesis]
     np.add.at(shares, np.array(both, dtype=np.intp), np.repeat(weights[count:], 2))
     return Ranking(space, tuple(hypotheses), weights, shares, used, multiplied)
+
+
+@cache
+def _upper(count: int) -> tuple[NDArray[np.intp], ...]:
+    """Indices of every two of so many, each pair once."""
+    import numpy as np
+
+    return np.triu_indices(count, k=1)
 
 
 def _elements(space: Space, harness: Harness | None) -> NDArray[np.intp]:
@@ -228,5 +237,5 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Float
         found[:count] += w.strength * np.log(table[said_in(check, w)])
         if leaders:
             pairs = np.tensordot([w.strength], pair_logs([(w, check, table)], leaders), axes=1)
-            found[count:] += pairs[np.triu_indices(len(leaders), k=1)]
+            found[count:] += pairs[_upper(len(leaders))]
     return found
