@@ -165,7 +165,7 @@ def test_a_wrong_option_is_one_line_and_a_hint(capsys: pytest.CaptureFixture[str
 
 
 def at_the_keyboard(data: Path, columns: int) -> Any:
-    """A case begun on a terminal of its own, waiting at the first code."""
+    """A case begun on a terminal of its own, waiting at the first question after the complaint."""
     arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data)]
     arguments += ["--complaint", "motion-without-steering"]
     # A shell's background job ignores Ctrl-C and hands that on; at a keyboard it is heard.
@@ -173,7 +173,7 @@ def at_the_keyboard(data: Path, columns: int) -> Any:
         sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, columns),
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
-    child.expect("code> ")
+    child.expect("words> ")
     return child
 
 
@@ -203,7 +203,7 @@ def test_end_of_input_at_a_terminal_pauses_with_five(data: Path) -> None:
         input="pause\n", capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert done.returncode == 5
-    assert "code> pause" in done.stdout
+    assert "words> pause" in done.stdout
     assert done.stderr == ""
 
 

@@ -14,9 +14,12 @@ from advisor.consultation.scenario import intake_answers, laid_out, machine_of, 
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
     CODES,
+    COMPLAINT,
+    HEARD,
     HOURS,
     LAYOUT,
     OCCURRENCES,
+    OPERATOR_WORDS,
     Answered,
     Case,
     Closed,
@@ -83,6 +86,8 @@ def _opening(knowledge: Knowledge, opened: Opened) -> Machine:
         parse_code(code)
     counted(OCCURRENCES, opened.occurrences)
     counted(HOURS, opened.hours)
+    for question, given in opened.heard.items():
+        _heard(knowledge, question, given)
     try:
         return machine_of(opened)
     except ValidationError as error:
@@ -150,8 +155,20 @@ def _told(knowledge: Knowledge, told: Told) -> None:
         counted(told.question, told.number)
     elif told.question == LAYOUT:
         laid_out(next(iter(told.words), None))
-    else:
+    elif told.question == COMPLAINT:
+        for name in told.words:
+            _known(name, "complaint", knowledge.complaints)
+    elif told.question.startswith(HEARD):
+        _heard(knowledge, told.question.removeprefix(HEARD), told.words)
+    elif told.question != OPERATOR_WORDS:
         intake_answers(knowledge, told.question, told.words)
+
+
+def _heard(knowledge: Knowledge, check: str, given: tuple[str, ...]) -> None:
+    """Answers to a question to the operator that were found in his words."""
+    known = [r.id for r in answers.find_check(knowledge, check).results]
+    for answer in given:
+        _known(answer, f"answer to {check}", known)
 
 
 def _outcome(

@@ -55,6 +55,7 @@ def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
     return Opened(
         complaint=scenario.complaint, machine=machine, layout=scenario.layout, codes=scenario.codes, intake=intake,
         occurrences=occurrences, hours=hours, unavailable=scenario.unavailable, alone=scenario.alone,
+        operator_words=scenario.operator_words,
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import build
 from advisor.model.experience import Experience
 from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, NotSeparated, Source, Term, Tool
+from advisor.model.phrase import Phrase, WordGroup
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
 from advisor.model.states import Move, SafetyRule, Variable
@@ -23,7 +24,7 @@ from advisor.model.words import Words
 LISTS: dict[str, type[BaseModel]] = {
     "sources": Source, "fault-modes": FaultMode, "complaints": Complaint, "intake": Intake, "kinds": Kind, "safety": SafetyRule,
     "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated,
-    "glossary": Term,
+    "glossary": Term, "phrases": Phrase, "word-groups": WordGroup,
 }  # fmt: skip
 SINGLE: dict[str, type[BaseModel]] = {"words": Words, "retired": Retired, "experience": Experience}  # files that are one entry
 PARTS: dict[str, type[BaseModel]] = {"variables": Variable, "moves": Move}  # of states.yaml

@@ -69,6 +69,8 @@ def _assembled(loaded: Loaded, digest: str) -> Knowledge:
         intake=loaded.keyed("intake"),
         kinds=loaded.keyed("kinds"),
         glossary=loaded.keyed("glossary"),
+        phrases=loaded.keyed("phrases"),
+        word_groups=loaded.keyed("word-groups"),
         variables=loaded.keyed("variables"),
         moves=loaded.keyed("moves"),
         safety=loaded.keyed("safety"),

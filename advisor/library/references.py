@@ -9,6 +9,7 @@ from typing import Any, Protocol, get_args
 from advisor.errors import InputError, Problem, nearest
 from advisor.evidence.rows import OTHERWISE
 from advisor.evidence.told import Question, answers
+from advisor.library.phrases import phrase_problems
 from advisor.library.reader import Path_
 from advisor.model.knowledge import ALL, Cause, Check, EndsResult, Knowledge, Work
 from advisor.model.rule import Action, Pattern, Rule, RuleCase
@@ -386,4 +387,6 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
             found += known(spot, ("planning_source",), words.planning_source, "source", k.sources)
     for caution, spot in entries.get("cautions", []):
         found += known(spot, ("source",), caution.source, "source", k.sources)
+    for phrase, spot in entries.get("phrases", []):
+        found += phrase_problems(phrase, spot, k)
     return found

@@ -13,6 +13,8 @@ NORMAL = "normal"  # stands for whichever result of a check is its normal one
 SKIPPED = "skipped"
 # Questions of the intake that are not the knowledge's. The layout is asked where no machine file was given.
 CODES, OCCURRENCES, HOURS, LAYOUT = "codes", "occurrences", "hours", "layout"
+COMPLAINT, OPERATOR_WORDS = "complaint", "operator-words"
+HEARD = "heard:"  # before the id of a question to the operator that his words answer
 
 
 class _Event(BaseModel):
@@ -35,14 +37,16 @@ class Opened(_Event):
     unavailable: tuple[str, ...] = ()  # tools and setups this technician does not have here
     alone: bool = False  # no second person
     asks: bool = False  # codes, intake, occurrences and hours follow, each in an event of its own
+    operator_words: str = ""  # what the operator of this machine said, as it was typed
+    heard: dict[str, tuple[str, ...]] = {}  # answers to questions to the operator that were found in his words and confirmed
 
 
 class Told(_Event):
     """An answer of the intake, written down as it was given. A later one to the same question stands for it."""
 
     event: Literal["told"] = "told"
-    question: str  # of the knowledge's intake, or CODES, OCCURRENCES, HOURS, LAYOUT
-    words: tuple[str, ...] = ()  # all codes so far as typed, or ids of answers; empty: not known
+    question: str  # of the knowledge's intake, or one of the names above; HEARD with the id of a check
+    words: tuple[str, ...] = ()  # all codes so far as typed, ids of answers, or one text as it was said; empty: not known
     number: float | None = None  # of times or of hours; None: not known
 
 
@@ -300,6 +304,14 @@ def _told(opened: Opened | None, told: Told) -> Opened | None:
             return opened.model_copy(update={"hours": told.number})
         case "layout":
             return opened.model_copy(update={"layout": next(iter(told.words), None)})
+        case "complaint":
+            return opened.model_copy(update={"complaint": told.words[0] if told.words else opened.complaint})
+        case "operator-words":
+            return opened.model_copy(update={"operator_words": " ".join(told.words)})
+    if told.question.startswith(HEARD):
+        name = told.question.removeprefix(HEARD)
+        others = {question: given for question, given in opened.heard.items() if question != name}
+        return opened.model_copy(update={"heard": {**others, **({name: told.words} if told.words else {})}})
     kept = {question: given for question, given in opened.intake.items() if question != told.question}
     return opened.model_copy(update={"intake": {**kept, **({told.question: told.words} if told.words else {})}})
 

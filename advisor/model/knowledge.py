@@ -13,6 +13,7 @@ from pydantic.json_schema import SkipJsonSchema
 
 from advisor.model.entry import Entry, Id, Ids, Minutes, Text
 from advisor.model.experience import Experience
+from advisor.model.phrase import Phrase, WordGroup
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
 from advisor.model.stage import ASK, Stage
@@ -300,6 +301,8 @@ class Knowledge(Entry):
     intake: dict[str, Intake]
     kinds: dict[str, Kind] = {}
     glossary: dict[str, Term] = {}
+    phrases: dict[str, Phrase] = {}
+    word_groups: dict[str, WordGroup] = {}
     variables: dict[str, Variable] = {}
     moves: dict[str, Move] = {}
     safety: dict[str, SafetyRule] = {}

@@ -6,7 +6,20 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import Field
 
-from advisor.model.case import Answered, Case, Closed, Corrected, Event, Limited, Overridden, Repaired, Retested, Skipped
+from advisor.model.case import (
+    HEARD,
+    Answered,
+    Case,
+    Closed,
+    Corrected,
+    Event,
+    Limited,
+    Overridden,
+    Repaired,
+    Retested,
+    Skipped,
+    Told,
+)  # fmt: skip
 from advisor.model.entry import Entry, Id
 from advisor.model.states import Needs
 
@@ -57,6 +70,10 @@ class Retired(Entry):
                 return event if event.cause is None else event.model_copy(update={"cause": self.cause(event.cause)})
             case Limited():
                 return event.model_copy(update={"what": self.tool(event.what)})
+            case Told(question=question) if question.startswith(HEARD):
+                check = self.check(question.removeprefix(HEARD))
+                words = tuple(self.result(check, r) for r in event.words)
+                return event.model_copy(update={"question": f"{HEARD}{check}", "words": words})
         return event
 
     def case(self, case: Case) -> Case:

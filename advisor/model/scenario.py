@@ -99,6 +99,7 @@ class Scenario(_Entry):
     machine: Annotated[Machine | None, WithJsonSchema({"type": ["string", "object", "null"]})] = None
     layout: str | None = Field(default=None, description="Without a machine file: which generic layout, the first if none.")
     complaint: str
+    operator_words: str = Field(default="", description="What the operator said, in his own words.")
     codes: Annotated[tuple[str, ...], BeforeValidator(lambda v: [str(x) for x in v] if isinstance(v, list) else v)] = ()
     intake: ScenarioIntake = ScenarioIntake()
     unavailable: tuple[str, ...] = ()

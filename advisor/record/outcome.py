@@ -98,7 +98,8 @@ def outcome(m: Material) -> OutcomeView:
     differs = _differs(m, cause, place)
     return OutcomeView(
         standing, _status(m, standing), alarm, alarm_says,
-        complaint.title if complaint else m.opened.complaint, complaint.asks if complaint else "", "",
+        complaint.title if complaint else m.opened.complaint, complaint.asks if complaint else "",
+        m.opened.operator_words,
         cause, m.cause_title(cause, place) if cause else "Not found yet", says, _confirmed(m), differs,
         entry.mechanism if entry else "", proof, repairs, tuple(_not_cured(repairs)), ran,
         tuple(_open_points(m, standing, repairs, ran, proof, differs)),

@@ -25,6 +25,7 @@ from advisor.session.picking import pick
 from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.standing import ask_stand
+from advisor.session.words import enter_heard
 
 STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "more", "cautions", "pause", "help")
 
@@ -215,6 +216,7 @@ class Conversation:
     def told(self) -> None:
         """Says what an answer of the intake that was given anew has changed."""
         before = self.assessment
+        enter_heard(self.room, self.consultation.machine)
         self.reassess()
         self.room.said.append(News(before, self.assessment))
         self.room.heading("Likely causes")

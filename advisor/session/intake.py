@@ -9,13 +9,14 @@ from advisor.consultation.intake_words import told_title
 from advisor.consultation.quantities import number
 from advisor.consultation.scenario import intake_answers
 from advisor.errors import InputError
-from advisor.model.case import CODES, HOURS, LAYOUT, OCCURRENCES, State, Told, fold
+from advisor.model.case import CODES, HOURS, LAYOUT, OCCURRENCES, OPERATOR_WORDS, State, Told, fold
 from advisor.model.knowledge import Intake, Knowledge
 from advisor.model.question import Question
 from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.session.laying_out import ask_layout
 from advisor.session.picking import pick
 from advisor.session.room import Back, Room, Talk, ask, choices
+from advisor.session.words import WordsTalk
 
 _COUNTS = {
     OCCURRENCES: ("How many times did it happen?", ("times",), "6", "It tells how long a fault may hide while somebody looks."),
@@ -55,6 +56,10 @@ def pending(knowledge: Knowledge, state: State) -> tuple[str, ...]:
     answered = {*state.told, *state.opened.intake}
     if state.told and state.told[-1] == CODES and state.opened.codes:
         answered.remove(CODES)  # nothing says that the last code was typed
+    if state.told and state.told[-1] == OPERATOR_WORDS and state.opened.operator_words:
+        answered.remove(OPERATOR_WORDS)  # none of the answers in them was looked at
+    if state.told and OPERATOR_WORDS not in state.told:
+        answered.add(OPERATOR_WORDS)  # a case of an older version, which did not ask
     if state.answers or state.readings or state.skipped or state.repairs:  # a layout stood in already
         answered.add(LAYOUT)
     return tuple(q for q in questions(knowledge, state) if q not in answered)
@@ -63,7 +68,7 @@ def pending(knowledge: Knowledge, state: State) -> tuple[str, ...]:
 def questions(knowledge: Knowledge, state: State) -> tuple[str, ...]:
     """Every question of the intake after the complaint, in order; the layout only where no machine file was given."""
     generic = state.opened is not None and state.opened.machine is None
-    return (CODES, *knowledge.intake, OCCURRENCES, HOURS, *((LAYOUT,) if generic else ()))
+    return (OPERATOR_WORDS, CODES, *knowledge.intake, OCCURRENCES, HOURS, *((LAYOUT,) if generic else ()))
 
 
 def titles(knowledge: Knowledge, state: State) -> dict[str, str]:
@@ -98,6 +103,9 @@ class IntakeTalk:
             try:
                 yield from self.one(order[at], more=order[at] in first_time)
                 left = tuple(q for q in left if q != order[at])
+                if order[at] == OPERATOR_WORDS:  # they may have answered more
+                    told = fold(self.room.case).told
+                    left = tuple(q for q in left if q not in told or q == CODES)
                 at += 1
             except InputError as error:  # it could not be saved
                 self.room.refuse(error)
@@ -111,8 +119,13 @@ class IntakeTalk:
 
     def one(self, question: str, *, more: bool = False) -> Talk[None]:
         """Asks one question. `more`: further codes are added to those typed so far."""
-        if question == CODES:
-            opened = fold(self.room.case).opened
+        opened = fold(self.room.case).opened
+        if question == OPERATOR_WORDS:
+            code = yield from WordsTalk(self.room).run(known=opened.operator_words if opened is not None and more else "")
+            if code is not None:
+                self.room.store(Told(question=CODES, words=(code,)))
+                self.room.say(f"Taken as a fault code. {code_words(self.room.knowledge, parse_code(code))}", hang=2)
+        elif question == CODES:
             yield from self._codes(opened.codes if opened is not None and more else ())
         elif question == LAYOUT:
             layout = yield from ask_layout(self.room)

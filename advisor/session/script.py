@@ -49,6 +49,10 @@ class Script:
         match prompt.kind.split(":"):
             case ["complaint"]:
                 return self.scenario.complaint
+            case ["operator-words"]:
+                return self.scenario.operator_words
+            case ["heard", question, answer]:
+                return "y" if self._fits(question, answer) else "n"
             case ["code"]:
                 return self._codes.pop(0) if self._codes else NOT_KNOWN
             case ["occurrences"]:
@@ -74,6 +78,17 @@ class Script:
             case ["reason"]:
                 return str(self._current.get("reason", ""))
         return self._command(prompt.step)
+
+    def _fits(self, question: str, answer: str) -> bool:
+        """Whether the intake, or a line with this one result, says what was found in the words; that line is then done."""
+        given = (self.scenario.intake.model_extra or {}).get(question)
+        if given is not None:
+            return [str(g) for g in (given if isinstance(given, list | tuple) else [given])] == [answer]
+        at = next((i for i, line in enumerate(self._left) if line.values.get("check") == question), None)
+        if at is None or self._left[at].values.get("result") not in (answer, [answer]):
+            return False
+        self._left.pop(at)
+        return True
 
     def _command(self, step: Asked | None) -> str:
         """The next line of the scenario as typed at a step's prompt; another step is asked for by name first."""

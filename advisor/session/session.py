@@ -19,6 +19,7 @@ from advisor.session.conversation import Conversation
 from advisor.session.intake import IntakeTalk, ask_complaint
 from advisor.session.room import Back, Paused, Room, Talk
 from advisor.session.said import Said, plain
+from advisor.session.words import enter_heard
 
 Begin = Callable[[str], tuple[Opened, Callable[..., None]]]
 
@@ -153,5 +154,6 @@ class Session:
             assert opened is not None
             machine = machine_of(opened)
             consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
+        enter_heard(self.room, consultation.machine)
         self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened)
         yield from self.conversation.run()

@@ -124,6 +124,6 @@ def test_the_command_speaks_only_json_on_its_output(
     output = capsys.readouterr()
     objects = [json.loads(line) for line in output.out.splitlines()]
     assert code == ExitCode.PAUSED
-    assert [o["kind"] for o in objects] == ["complaint", "code", "ended"]
+    assert [o["kind"] for o in objects] == ["complaint", "operator-words", "ended"]
     assert objects[-1]["case"] in output.err
     assert len(list(tmp_path.glob("*.jsonl"))) == 1

@@ -35,10 +35,10 @@ def hangs_up() -> None:
 
 
 def begun(data: Path) -> Any:
-    """A case begun at a keyboard, waiting at the first code."""
+    """A case begun at a keyboard, waiting at the first question after the complaint."""
     arguments = ["-m", "advisor", "start", "--knowledge", str(SMALL), "--data-dir", str(data), "--complaint", COMPLAINT]
     child = pexpect.spawn(sys.executable, arguments, encoding="utf-8", timeout=60, dimensions=(40, 80), preexec_fn=hangs_up)
-    child.expect("code> ")
+    child.expect("words> ")
     return child
 
 
@@ -89,7 +89,7 @@ def test_a_question_answered_with_enter_is_not_asked_again() -> None:
     """Not known is an answer."""
     events = told(*[""] * 9)
     assert pending(small_knowledge(), fold(Case(events))) == ()
-    assert pending(small_knowledge(), fold(Case(events[:3]))) == (list(small_knowledge().intake)[-1], OCCURRENCES, HOURS)
+    assert pending(small_knowledge(), fold(Case(events[:4]))) == (list(small_knowledge().intake)[-1], OCCURRENCES, HOURS)
 
 
 def test_a_case_that_was_opened_whole_is_not_asked_its_intake() -> None:

@@ -1,0 +1,101 @@
+"""The facts in what somebody said: misspelt, in another order, denied, before and after."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from folders import real_knowledge
+
+from advisor.session.hearing import Ear
+
+
+@cache
+def ear() -> Ear:
+    return Ear(real_knowledge())
+
+
+def facts(text: str) -> dict[str, str]:
+    """Each fact heard as question:answer, with the words it was found in."""
+    return {f"{f.question}:{f.answer}": f.words for f in ear().hear(text)}
+
+
+@pytest.mark.parametrize(
+    ("text", "fact", "words"),
+    [
+        ("It only does it at full left lock.", "at-position:full-left", "full left"),
+        ("They put a new sensor in.", "tried:sensor-replaced", "new sensor"),
+        ("They put a new snesor in.", "tried:sensor-replaced", "new snesor"),
+        ("The plugs we have cleaned.", "tried:plugs-cleaned", "plugs we have cleaned"),
+        ("we claened both plugs", "tried:plugs-cleaned", "claened both plugs"),
+        ("It came the morning after we washed it", "weather:after-washing", "after we washed"),
+        ("Comes in frost, at minus ten.", "temperature:cold", "minus ten"),
+        ("Track B is the one.", "track-named:b", "Track B"),
+    ],
+)
+def test_a_fact_is_found_with_the_words_it_stands_in(text: str, fact: str, words: str) -> None:
+    """Other endings, another order and a slip of the fingers are forgiven; the words are quoted as they were typed."""
+    assert facts(text)[fact] == words
+
+
+@pytest.mark.parametrize(
+    ("text", "fact"),
+    [
+        ("It is not after washing.", "weather:after-washing"),
+        ("Nobody washed it before it came.", "weather:after-washing"),
+        ("It came long before we washed it.", "weather:after-washing"),
+        ("We never cleaned the plugs.", "tried:plugs-cleaned"),
+        ("No new sensor was fitted.", "tried:sensor-replaced"),
+        ("Without guidance it is the same.", "guidance-fitted:yes"),
+        ("On the road it is fine.", "when:road"),
+        ("It didn't come on the road.", "when:road"),
+        ("By hand it drives straight.", "when:hand-steering"),
+    ],
+)
+def test_what_is_denied_is_not_heard(text: str, fact: str) -> None:
+    """A word that negates, or says that all is well there, takes the fact away."""
+    assert fact not in facts(text)
+
+
+def test_a_word_that_negates_reaches_its_own_part_of_the_sentence() -> None:
+    """After a comma or a full stop, what was denied before is denied no longer."""
+    assert "tried:plugs-cleaned" in facts("Nobody washed it, we cleaned the plugs.")
+    assert "tried:plugs-cleaned" in facts("We cleaned the plugs and it did not help.")
+    assert "when:guidance-on" in facts("It is there not only with guidance on.")
+
+
+def test_hot_or_cold_is_no_difference_and_neither_of_both() -> None:
+    """An entry that stands instead of others keeps them out of its sentence, and of no other."""
+    told = facts("It comes hot or cold, wet or dry.")
+    assert {"temperature:no-difference", "weather:dry", "weather:wet"} <= told.keys()
+    assert not {"temperature:hot", "temperature:cold"} & told.keys()
+
+
+def test_work_before_the_fault_is_told_from_work_against_it() -> None:
+    """A sensor that was renewed before it began is no sensor that was tried."""
+    before = facts("Since the sensor was replaced it reads high.")
+    after = facts("It reads high. The sensor was replaced, no help.")
+    assert "recent-work:sensor-replaced" in before
+    assert "tried:sensor-replaced" not in before
+    assert "tried:sensor-replaced" in after
+    assert "recent-work:sensor-replaced" not in after
+
+
+def test_a_word_that_is_spelt_right_is_never_read_as_another() -> None:
+    """'Whether' and 'later' stay what they are, however near they come to a word of a phrase."""
+    assert facts("Later I saw the leaned post whether or not.") == {}
+
+
+@pytest.mark.parametrize("text", ["", "???", "12 34", "x" * 3000, "not " * 700])
+def test_any_text_is_heard(text: str) -> None:
+    """Nothing typed makes the ear fail, and what says nothing gives no fact."""
+    assert facts(text) == {}
+
+
+def test_a_long_quotation_is_shortened_in_its_middle() -> None:
+    """What stands between the two halves of a phrase is left out of the words shown."""
+    text = "A new sensor was fitted by the young man of the dealer in the big yard behind the hill. Since then it reads high."
+    words = facts(text)["recent-work:sensor-replaced"]
+    assert words.startswith("new sensor")
+    assert " ... " in words
+    assert words.endswith("Since then")
