@@ -24,7 +24,7 @@ from advisor.terminal.environment import Terminal
 
 BEGUN = Opened(complaint="position-erratic", asks=True)
 SAID = "It is bad on cold mornings, only at full left. They put a new snesor in, no help. Nobody washed it."
-REST = [""] * 9  # no code, and nothing known of what the words did not answer
+REST = [""] * 10  # no code, and nothing known of what the words did not answer
 
 
 def told(

@@ -16,7 +16,7 @@ from builders import MORNING, SMALL, small_knowledge
 from advisor.cli import run
 from advisor.consultation.scenario import opening
 from advisor.errors import ExitCode
-from advisor.model.case import CODES, HOURS, OCCURRENCES, Case, Event, Noted, Opened, Told, fold, intake_events
+from advisor.model.case import CODES, HOURS, LAYOUT, OCCURRENCES, Case, Event, Noted, Opened, Told, fold, intake_events
 from advisor.model.scenario import Scenario
 from advisor.session.intake import pending
 from advisor.session.session import Session
@@ -89,7 +89,7 @@ def test_a_question_answered_with_enter_is_not_asked_again() -> None:
     """Not known is an answer."""
     events = told(*[""] * 9)
     assert pending(small_knowledge(), fold(Case(events))) == ()
-    assert pending(small_knowledge(), fold(Case(events[:4]))) == (list(small_knowledge().intake)[-1], OCCURRENCES, HOURS)
+    assert pending(small_knowledge(), fold(Case(events[:4]))) == (list(small_knowledge().intake)[-1], OCCURRENCES, HOURS, LAYOUT)
 
 
 def test_a_case_that_was_opened_whole_is_not_asked_its_intake() -> None:
