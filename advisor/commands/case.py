@@ -10,7 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from advisor.commands.shared import Layers, case_store, load_knowledge, now, page_out, print_out
+from advisor.commands.shared import Layers, case_store, load_knowledge, now, paced, page_out, print_out
 from advisor.commands.stored import consultation_of, named_now
 from advisor.commands.warming import warm_up
 from advisor.errors import CaseDamaged, EndOfInput, ExitCode, StoreError, UsageError, nearest
@@ -64,7 +64,7 @@ def start(
         if scenario is not None:
             raise UsageError("--json-lines takes its answers from standard input", "Leave --answers away.")
         return _begin(Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed)
-    answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(terminal)
+    answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(paced(terminal))
 
     def front(session: Session, begun: Sequence[Keeping]) -> None:
         play(terminal, answerer, session)
@@ -186,7 +186,7 @@ def resume(
         for message in open_case.messages:
             terminal.line(f"Note: {message}", hang=2)
         knowledge = load_knowledge(layers)
-        person = Person(terminal)
+        person = Person(paced(terminal))
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
         if machine_file is not None:
             _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)

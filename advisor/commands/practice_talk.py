@@ -165,11 +165,7 @@ class PracticeTalk:
         self.terminal.rule("Repair" if step.kind == "repair" else "Check")
         self.terminal.line(f"{step.title} ({step.minutes:.0f} min with the way to it)", "bold", hang=2)
         own = cautions_of(s.knowledge, s.machine, step, work_of(s, step))
-        stage.prepare(self.terminal, s, step, (*own, *s.assessment.cautions))
-        if step.kind == "repair":
-            views.repair(self.terminal, s.knowledge, s.knowledge.causes[step.id].repair)
-        else:
-            views.check(self.terminal, s.knowledge, s.knowledge.checks[step.id])
+        stage.work(self.terminal, s, step, (*own, *s.assessment.cautions))
         self.terminal.line("Type go to do it, or choose another step.", "bold")
 
     def _go(self) -> None:

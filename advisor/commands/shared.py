@@ -133,17 +133,29 @@ def print_aside(text: str) -> None:
     sys.stderr.write(fitting(one_line(text), getattr(sys.stderr, "encoding", None) or "utf-8") + "\n")
 
 
+def _by_pages() -> bool:
+    """Whether the screen is one on which a page can wait, and the user has not switched it off."""
+    from advisor.store.settings import read_settings, settings_file
+
+    bare = os.environ.get("TERM") == "dumb" or os.environ.get("ACCESSIBLE") == "1"
+    return sys.stdout.isatty() and not bare and read_settings(settings_file()).get("pager") != "no"
+
+
+def paced(terminal: Terminal) -> Terminal:
+    """The terminal of a dialogue, waiting for Enter before a step would push its own beginning off the screen."""
+    if terminal.source is None and _by_pages():
+        terminal.page = max(10, shutil.get_terminal_size().lines)
+    return terminal
+
+
 @contextmanager
 def page_out(terminal: Terminal) -> Iterator[Terminal]:
     """A terminal whose lines come a page at a time where they are more than fit the screen.
 
     Only on a screen that can scroll back and forth, and only where the user has not switched it off.
     """
-    from advisor.store.settings import read_settings, settings_file
-
     reader = shutil.which(os.environ.get("PAGER", "less").split(" ")[0] or "less")
-    bare = os.environ.get("TERM") == "dumb" or os.environ.get("ACCESSIBLE") == "1"
-    if not sys.stdout.isatty() or bare or reader is None or read_settings(settings_file()).get("pager") == "no":
+    if reader is None or not _by_pages():
         yield terminal
         return
     kept = io.StringIO()

@@ -18,6 +18,7 @@ from advisor.reasoning.planning import Action, Valued
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+MOST_NAMED = 2  # of those that a reason names: more make no line of the screen
 NAMED = 0.002  # swing of a share from which a suspect is named among those that a check tells of
 
 
@@ -154,7 +155,7 @@ def separates_of(s: Situation, action: Action) -> tuple[str, ...]:
     for suspect, move in zip(s.space.suspects, swing, strict=True):
         if suspect.cause != NOT_LISTED:
             totals[suspect.cause] = totals.get(suspect.cause, 0.0) + float(move)
-    best = sorted(totals, key=lambda c: -totals[c])[:3]
+    best = sorted(totals, key=lambda c: -totals[c])[:MOST_NAMED]
     return tuple(s.space.title(Suspect(c)) for c in best if totals[c] > NAMED)
 
 

@@ -36,6 +36,7 @@ from advisor.session.laying_out import ask_layout, exchanged
 from advisor.session.room import Talk, ask, choices, note
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
+from advisor.session.wording import CHOSEN
 
 HELP: Final = (
     ("number or word", "the answer to the question"),
@@ -290,7 +291,7 @@ def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
     if share < 0.01:
         c.room.say(f"Think again: {cause.title.lower()} holds {share:.1%} of what is left.", strong=True, hang=2)
     title = cause.title + (f" ({c.consultation.machine.told(place)})" if place else "")
-    chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=("Chosen by the technician.",))
+    chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=(CHOSEN,))
     c.chosen = prepared(c.situation, chosen)
 
 

@@ -15,7 +15,19 @@ from advisor.consultation.situation import Situation
 from advisor.consultation.steps import back_to_work, moved, work_of
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError
-from advisor.model.case import Event, Moved, Noted, Overridden, Ran, Repaired, Told, fold
+from advisor.model.case import (
+    Answered,
+    Event,
+    Moved,
+    Noted,
+    Overridden,
+    Ran,
+    Reading,
+    Repaired,
+    Retested,
+    Told,
+    fold,
+)  # fmt: skip
 from advisor.model.finding import Assessment, Share, Step
 from advisor.model.machine import Machine
 from advisor.model.question import Asked, Leader, Question, Warned
@@ -29,7 +41,9 @@ from advisor.session.words import enter_heard
 
 STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "more", "cautions", "pause", "help")
 
-KEPT = 5  # steps after which a caution or a move is told in full again; a judgement, no source
+KEPT = 5  # steps done after which a caution is told in full again; a judgement, no source
+MOVES_KEPT = 15  # the same of a move: what hands have done is kept longer than what eyes have read; a judgement, no source
+DOINGS = (Answered, Reading, Retested, Repaired, Ran)  # events of a step that was done
 Command = Callable[["Conversation", str, Step], Talk[None]]  # what was typed after the word, and the step
 
 
@@ -45,8 +59,8 @@ class Conversation:
     chosen: Step | None = None
     returned: Step | None = None  # the step that back went back to
     _warned: set[str] = field(default_factory=set)
-    _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were presented when told last
-    _presented: int = 0
+    _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were done when told last
+    _done: int = 0  # steps; one that is only looked at takes no time in which a caution is forgotten
     _refused: int = 0  # in a row
     _last: set[str] = field(default_factory=set)  # cautions and moves of the step before
     _cautions: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())  # of the step presented: new, and standing
@@ -122,13 +136,13 @@ class Conversation:
         extra = [c for c in self.assessment.cautions if c not in self._warned]
         ids = tuple(dict.fromkeys([*extra, *own]))
         moves = tuple(dict.fromkeys(m.move for leg in step.legs for m in leg.moves))
-        known = {name for name in (*ids, *moves) if self._presented - self._told.get(name, -KEPT) < KEPT}
+        known = {name for name in ids if self._done - self._told.get(name, -KEPT) < KEPT}
+        known |= {name for name in moves if self._done - self._told.get(name, -MOVES_KEPT) < MOVES_KEPT}
         self._cautions = tuple(c for c in ids if c not in known), tuple(c for c in ids if c in known)
         self.room.said.append(Presented(self.situation, step, *self._cautions, frozenset(moves) & known))
         self._warned.update(extra)
-        self._presented += 1
         # What is only named keeps the time of its full telling, unless it stands in every step since.
-        self._told.update({name: self._presented for name in (*ids, *moves) if name not in known or name in self._last})
+        self._told.update({name: self._done for name in (*ids, *moves) if name not in known or name in self._last})
         self._last = {*ids, *moves}
 
     @property
@@ -203,6 +217,7 @@ class Conversation:
         """Stores events and says what they changed."""
         before = self.assessment
         self.room.store(*events)
+        self._done += any(isinstance(e, DOINGS) for e in events)
         self.chosen = None
         self.reassess()
         told = [e for e in events if not isinstance(e, Moved)]

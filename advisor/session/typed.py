@@ -16,6 +16,7 @@ from advisor.model.machine import Machine
 from advisor.model.scenario import CONDITIONS
 from advisor.reasoning.likelihoods import check_places
 from advisor.session.picking import pick
+from advisor.session.wording import CHOSEN
 
 WORDED = ("adapter", "meter", "fresh")  # conditions of a load test that are no numbers
 
@@ -121,7 +122,7 @@ def step_named(s: Situation, words: list[str], kind: Literal["check", "retest"],
     `place` is what was chosen among `spots_for`, where no place was typed.
     """
     check = answers.find_check(s.knowledge, words[0])
-    step = Step(kind, check.id, check.title, minutes=check.minutes, reason=("Chosen by the technician.",))
+    step = Step(kind, check.id, check.title, minutes=check.minutes, reason=(CHOSEN,))
     if check.id == answers.LOAD_TEST:
         return prepared(s, _run_named(s.machine, step, words[1:]))
     place = words[1] if len(words) > 1 else place

@@ -8,6 +8,8 @@ from advisor.model.finding import Share
 from advisor.model.knowledge import Knowledge
 
 HEADS = 4  # suspects in a ranking told in one line
+CHOSEN = "Chosen by the technician."  # the reason of a step that nobody advised
+FAR, SEEN = 0.10, 0.005  # changes of a share that are far, and that are seen at all; a judgement, no source
 
 
 def says(knowledge: Knowledge, name: str, value: str) -> str:
@@ -29,6 +31,14 @@ def strength(decibans: float) -> str:
     if abs(decibans) >= STRONG:
         return "strongly "
     return "weakly " if abs(decibans) < WEAK else ""
+
+
+def movement(before: float, now: float) -> str:
+    """How a share has moved, in words; empty where nobody would see it. The numbers are told by the word why."""
+    change = now - before
+    if abs(change) < SEEN:
+        return ""
+    return ("far " if abs(change) >= FAR else "") + ("up" if change > 0 else "down")
 
 
 def in_a_line(shares: Mapping[str, float]) -> str:

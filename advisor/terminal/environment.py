@@ -19,6 +19,8 @@ from advisor.plain import fitting, one_line
 
 WIDEST = 92  # longer lines are hard to read
 NARROWEST = 20
+SCREEN = 24  # lines that a step should fit
+GO_ON = "Enter goes on> "
 FULL, EMPTY = "█", "·"
 
 
@@ -36,7 +38,10 @@ class Terminal:
     width: int = 80
     colour: bool = False
     blocks: bool = True
+    page: int = 0  # lines of the screen; after so many without a question it waits for Enter. 0: it never waits
     _console: Any = None
+    _shown: int = 0  # lines since the last question
+    _ahead: str | None = None  # typed while a page waited: the answer to the next question
 
     @classmethod
     def of_process(cls, *, plain: bool = False, environ: Mapping[str, str] = os.environ) -> Terminal:
@@ -68,13 +73,26 @@ class Terminal:
         kept = " " * indent + clean(text).rstrip()
         room = max(self.width, NARROWEST)
         if kept and len(kept) <= room:  # what a full list of cases consists of
+            self._make_room(1)
             self._write(kept, style)
             return
         lines = textwrap.wrap(
             kept, room, subsequent_indent=" " * (indent + hang), drop_whitespace=True, break_on_hyphens=False
         ) or [""]
+        self._make_room(len(lines))
         for piece in lines:
             self._write(piece, style)
+
+    def new_page(self) -> None:
+        """What follows begins a page: what stands before it may leave the screen."""
+        self._shown = 0
+
+    def _make_room(self, lines: int) -> None:
+        """Waits for Enter before lines that would push unread ones off the screen. Other words typed answer the next question."""
+        if not self.page or self._ahead is not None or self._shown + lines < self.page:
+            return
+        typed = self.read(GO_ON)
+        self._ahead = typed or None
 
     def rule(self, title: str = "") -> None:
         """A heading with a line that fills the width."""
@@ -88,6 +106,7 @@ class Terminal:
 
     def _write(self, text: str, style: str) -> None:
         text = fitting(clean(text), getattr(self.output, "encoding", None) or "utf-8")
+        self._shown += 1
         if not self.colour or not style:
             self.output.write(text + "\n")
             self.output.flush()
@@ -105,6 +124,11 @@ class Terminal:
 
     def read(self, prompt: str) -> str:
         """One line of input. Raises EndOfInput at its end; Ctrl-C comes through as KeyboardInterrupt."""
+        self._shown = 0
+        if self._ahead is not None:
+            answer, self._ahead = self._ahead, None
+            self.raw(prompt + answer)
+            return answer
         if self.source is None:
             _prepare_readline()
             try:

@@ -10,16 +10,17 @@ from advisor.consultation.consultation import Consultation
 from advisor.consultation.situation import Situation
 from advisor.model.case import Case, fold
 from advisor.model.finding import Assessment, Step
-from advisor.model.knowledge import Measure
+from advisor.model.knowledge import Check, Measure, Repair
 from advisor.model.machine import Machine, layout_of
 from advisor.session.describe import describe
 from advisor.session.said import Presented
+from advisor.session.wording import CHOSEN
 from advisor.terminal import views
-from advisor.terminal.environment import Terminal
+from advisor.terminal.environment import SCREEN, Terminal
 from advisor.terminal.layout import layout
 
 WORDS = "why skip other back note show more pause help"
-SCREEN = 24  # lines that a step should fit
+FEW_WORDS = "why skip other back more help"  # on a narrow screen; help lists all
 
 
 def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
@@ -42,60 +43,79 @@ def present(terminal: Terminal, told: Presented) -> None:
     """
     whole = terminal.silent()
     _present(whole, told, short=False)
-    _present(terminal, told, short=whole.lines > SCREEN)
+    short = whole.lines > SCREEN
+    terminal.new_page()
+    _present(terminal, told, short=short)
 
 
 def _present(terminal: Terminal, told: Presented, *, short: bool) -> None:
-    s, step, knowledge = told.situation, told.step, told.situation.knowledge
+    step = told.step
     terminal.line()
     terminal.rule(views.heading(step))
     minutes = f" ({step.minutes:.0f} min)" if step.minutes >= 1 else ""
     terminal.line(step.title + minutes, "bold")
     reasons = step.reason if step.kind in ("run", "done") else step.reason[: 1 if short else 2]
     for text in reasons:
-        terminal.line(text)
-    _places(terminal, s.machine, step)
+        if text != CHOSEN:
+            terminal.line(text)
+    _places(terminal, told.situation.machine, step, short=short)
     for name in step.missing:
         terminal.line(f"It needs what is not here: {name}.", "bold", hang=2)
-    prepare(terminal, s, step, told.new, told.standing, told.moves if short else ())
-    if step.kind in ("check", "reading", "retest"):
-        views.check(terminal, knowledge, knowledge.checks[step.id], again=step.again, mistakes=not short)
-    elif step.kind == "repair":
-        views.repair(terminal, knowledge, knowledge.causes[step.id].repair)
+    work(terminal, told.situation, step, told.new, told.standing, told.moves if short else (), mistakes=not short)
     if short:
         terminal.line(step.title, "bold")
-    _ask(terminal, s, step)
+    _ask(terminal, told.situation, step, mistakes=short)
 
 
-def _places(terminal: Terminal, machine: Machine, step: Step) -> None:
+def work(
+    terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = (),
+    named: Collection[str] = (), *, mistakes: bool = True,
+) -> None:  # fmt: skip
+    """What is needed, cautions, then the way and the work, part by part. Of the moves that are `named` only the title stands."""
+    knowledge = s.knowledge
+    entry: Check | Repair | None = None
+    if step.kind == "repair":
+        entry = knowledge.causes[step.id].repair
+    elif step.kind in ("check", "reading", "retest"):
+        entry = knowledge.checks[step.id]
+    if entry is not None:
+        views.needed(terminal, knowledge, entry)
+    views.cautions(terminal, knowledge, cautions, standing)
+    views.stands(terminal, knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
+    if entry is None:
+        told = set(named)
+        for n, leg in enumerate(step.legs):
+            views.way(terminal, knowledge, leg, told, first=n == 0)
+        return
+    views.doing(terminal, knowledge, entry, step.legs, named)
+    if isinstance(entry, Check):
+        views.check_end(terminal, entry, again=step.again, mistakes=mistakes)
+    else:
+        views.repair_end(terminal, entry)
+
+
+def _places(terminal: Terminal, machine: Machine, step: Step, *, short: bool = False) -> None:
     """What the cavities of an open plug carry, and whose names these are where no machine file was given."""
     if step.places:
         terminal.line("Cavities: " + "; ".join(map(machine.told, step.places)) + ".", hang=2)
-    if machine.generic and (step.place or step.places or step.circuit):
+    if machine.generic and not short and (step.place or step.places or step.circuit):
         terminal.line(f"Names are those of the generic layout ({layout_of(machine)}). Type layout for another.", hang=2)
 
 
 def more(terminal: Terminal, s: Situation, step: Step) -> None:
     """What a short screen left out: the whole reason, how the moves are done and the common mistakes."""
+    _places(terminal, s.machine, step)
     for text in step.reason:
-        terminal.line(text)
+        if text != CHOSEN:
+            terminal.line(text)
+    told: set[str] = set()
     for n, leg in enumerate(step.legs):
-        views.way(terminal, s.knowledge, leg, first=n == 0)
+        views.way(terminal, s.knowledge, leg, told, first=n == 0)
     if step.kind in ("check", "reading", "retest"):
         check = s.knowledge.checks[step.id]
         terminal.line(f"What it is for: {check.purpose}", hang=2)
         if check.mistakes:
             views.mistakes_of(terminal, check)
-
-
-def prepare(
-    terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = (), named: Collection[str] = ()
-) -> None:
-    """Cautions, then the way to a step. Of the moves that are `named` only the title stands."""
-    views.cautions(terminal, s.knowledge, cautions, standing)
-    for n, leg in enumerate(step.legs):
-        views.way(terminal, s.knowledge, leg, first=n == 0, named=named)
-    views.stands(terminal, s.knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
 
 
 def again(terminal: Terminal, s: Situation, step: Step) -> None:
@@ -105,8 +125,8 @@ def again(terminal: Terminal, s: Situation, step: Step) -> None:
     _ask(terminal, s, step)
 
 
-def _ask(terminal: Terminal, s: Situation, step: Step) -> None:
-    """The question and how to answer it."""
+def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False) -> None:
+    """The question and how to answer it. `mistakes`: they were left out, and wait for the word more."""
     if step.kind in ("check", "reading", "retest"):
         _ask_check(terminal, s, step)
     elif step.kind == "repair":
@@ -116,7 +136,9 @@ def _ask(terminal: Terminal, s: Situation, step: Step) -> None:
         terminal.line(f"How many hours has it run {since}? (a number)")
     elif step.id == "close":
         terminal.line("Type close to close the case.")
-    terminal.line(f"[{WORDS}]")
+    left = len(s.knowledge.checks[step.id].mistakes) if mistakes and step.id in s.knowledge.checks else 0
+    words = WORDS if terminal.width >= views.WIDE else FEW_WORDS
+    terminal.line(f"[{words}; more: {left} common mistake{'s' if left > 1 else ''}]" if left else f"[{words}]")
 
 
 def _ask_check(terminal: Terminal, s: Situation, step: Step) -> None:

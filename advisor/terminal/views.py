@@ -7,30 +7,32 @@ from collections.abc import Collection, Mapping, Sequence
 from advisor.model.finding import Assessment, Because, Leg, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair, Work
 from advisor.model.stage import STAGES
-from advisor.session.wording import heads, in_a_line, says, strength
+from advisor.session.wording import heads, in_a_line, movement, says, strength
 from advisor.terminal.environment import Terminal
 
 SHOWN = 5  # lines of the ranking after each answer
-ABBREVIATED = 10  # decibans below this much are not worth a line
+WIDE = 64  # columns from which a ranking has one line a suspect
 LIKELY = 0.05  # share from which it is told what the repair of a cause waits for
 
 
 def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = (), shown: int = SHOWN) -> None:
-    """Rank, share, signed change, bar, title. At 40 columns the title has a line of its own."""
+    """Rank, share, bar, title, and in words where it moved. One line where nothing moved; at 40 columns titles have a line."""
     old = {s.cause: s.share for s in before}
-    wide = terminal.width >= 64
-    for i, share in enumerate(now[:shown], 1):
-        change = (share.share - old[share.cause]) * 100 if share.cause in old else 0.0
-        moved = f"{change:+4.0f}" if share.cause in old and abs(change) >= 0.5 else "   ="
+    moved = [movement(old[s.cause], s.share) if s.cause in old else "" for s in now[:shown]]
+    if old and not any(moved) and [s.cause for s in before[:shown]] == [s.cause for s in now[:shown]]:
+        terminal.line(f"Nothing moved. First is still: {in_a_line(heads(now[:1]))}.", hang=2)
+        return
+    wide = terminal.width >= WIDE
+    for i, (share, word) in enumerate(zip(now, moved, strict=False), 1):
         title = share.title
         if share.place is None and share.places > 1:
             title += f" (one of {share.places} places)"
-        numbers = f"{i:>2}. {share.share:>4.0%} {moved}"
+        numbers = f"{i:>2}. {share.share:>4.0%}"
         style = "bold" if i == 1 else ""
         if wide:
-            terminal.line(f"{numbers} {terminal.bar(share.share, 10)} {title}", style, hang=24)
+            terminal.line(f"{numbers} {terminal.bar(share.share, 10)} {word:<8} {title}", style, hang=29)
         else:
-            terminal.raw(f"{numbers} {terminal.bar(share.share, min(10, terminal.width - len(numbers) - 1))}", style)
+            terminal.raw(f"{numbers} {terminal.bar(share.share, min(10, terminal.width - len(numbers) - 1))} {word}", style)
             terminal.line(title, style, indent=4)
 
 
@@ -59,15 +61,40 @@ def heading(step: Step) -> str:
     return words[step.kind]
 
 
-def way(terminal: Terminal, knowledge: Knowledge, leg: Leg, *, first: bool, named: Collection[str] = ()) -> None:
-    """The moves to a step, or to its next part, in their order; those that are `named` without their steps."""
+def way(terminal: Terminal, knowledge: Knowledge, leg: Leg, told: set[str], *, first: bool) -> None:
+    """The moves to a step, or to its next part, in their order; those that are `told` in one line, without their steps.
+
+    Each move that is told now is added to `told`.
+    """
+    head = "First" if first else "Then"
+    known: list[str] = []
     for m in leg.moves:
         move = knowledge.moves[m.move]
-        where = f" ({m.point})" if m.point else ""
-        as_before = " (as before; type more for how)" if m.move in named else ""
-        terminal.line(f"{'First' if first else 'Then'}: {move.title}{where}{as_before}", "bold", hang=2)
-        if not as_before:
+        title = f"{move.title} ({m.point})" if m.point else move.title
+        if m.move in told:
+            known.append(title)
+            continue
+        told.add(m.move)
+        _as_before(terminal, head, known)
+        if len(move.steps) > 1:
+            terminal.line(f"{head}: {title}", "bold", hang=2)
             numbered(terminal, move.steps)
+        else:
+            terminal.line(f"{head}: {_in_one(title, move.steps[0])}", "bold", hang=2)
+    _as_before(terminal, head, known)
+
+
+def _in_one(title: str, step: str) -> str:
+    """A move of one step as one line, without the title where the step begins with it."""
+    return step if step.lower().startswith(title.lower()) else f"{title}. {step}"
+
+
+def _as_before(terminal: Terminal, head: str, known: list[str]) -> None:
+    """Moves that were told lately."""
+    if known:
+        titles = "; ".join([known[0], *(t[:1].lower() + t[1:] for t in known[1:])])
+        terminal.line(f"{head}, as before: {titles} (more tells how)", "bold", hang=2)
+    known.clear()
 
 
 def stands(terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[str, str]) -> None:
@@ -88,27 +115,45 @@ def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], stand
     if standing:
         names = ", ".join(knowledge.cautions[c].name for c in dict.fromkeys(standing))
         terminal.line(f"! In force: {names} (type cautions)", "bold red", hang=2)
-    if ids:
+    if ids and not standing:  # it was said with those that stand
         terminal.line("! Local rules and the maker's instructions come first.", hang=2)
 
 
-def check(terminal: Terminal, knowledge: Knowledge, entry: Check, *, again: bool = False, mistakes: bool = True) -> None:
-    """A check's tools, steps and mistakes, and how it tells more when it is done again.
+def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
+    """A check by itself: its tools, steps and mistakes."""
+    needed(terminal, knowledge, entry)
+    doing(terminal, knowledge, entry)
+    check_end(terminal, entry)
 
-    Without `mistakes` one line says how many there are to read.
-    """
-    if entry.second_person:
+
+def needed(terminal: Terminal, knowledge: Knowledge, work: Work) -> None:
+    """What is to be fetched before the work: parts, tools, a second person."""
+    if isinstance(work, Repair) and work.parts:
+        terminal.line("Parts: " + "; ".join(work.parts) + ".", hang=2)
+    if work.tools:
+        terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in work.tools) + ".", hang=2)
+    if work.second_person:
         terminal.line("A second person is needed.", "bold")
-    if entry.tools:
-        terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
-    parts(terminal, entry)
+
+
+def doing(terminal: Terminal, knowledge: Knowledge, work: Work, legs: Sequence[Leg] = (), named: Collection[str] = ()) -> None:
+    """What is done, part by part: the way to a part, then its steps."""
+    told = set(named)
+    for n, part in enumerate(work.sequence):
+        if n < len(legs):
+            way(terminal, knowledge, legs[n], told, first=n == 0)
+        if part.steps:
+            terminal.line("Do:" if n == 0 or (n < len(legs) and legs[n].moves) else "Then:", "bold")
+            numbered(terminal, part.steps)
+
+
+def check_end(terminal: Terminal, entry: Check, *, again: bool = False, mistakes: bool = True) -> None:
+    """How a check tells more when it is done again, how the meter is set, and the mistakes."""
     if again and entry.again is not None:
         terminal.line(f"This time: {entry.again}", "bold", hang=2)
     if entry.measure is not None:
         terminal.line(f"Meter: {entry.measure.meter}.", hang=2)
-    if entry.mistakes and not mistakes:
-        terminal.line(f"Common mistakes: {len(entry.mistakes)}. Type more to read them.", hang=2)
-    elif entry.mistakes:
+    if entry.mistakes and mistakes:
         mistakes_of(terminal, entry)
 
 
@@ -120,12 +165,14 @@ def mistakes_of(terminal: Terminal, entry: Check) -> None:
 
 
 def repair(terminal: Terminal, knowledge: Knowledge, entry: Repair) -> None:
-    """A repair's parts, tools, steps, workmanship and what to teach afterwards."""
-    if entry.parts:
-        terminal.line("Parts: " + "; ".join(entry.parts) + ".", hang=2)
-    if entry.tools:
-        terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in entry.tools) + ".", hang=2)
-    parts(terminal, entry)
+    """A repair by itself: its parts, tools, steps, workmanship and what to teach afterwards."""
+    needed(terminal, knowledge, entry)
+    doing(terminal, knowledge, entry)
+    repair_end(terminal, entry)
+
+
+def repair_end(terminal: Terminal, entry: Repair) -> None:
+    """How a repair is good work, what to keep, and what to teach afterwards."""
     terminal.line("It is good work when:", "bold")
     for point in entry.workmanship:
         terminal.line(f"- {point}", indent=2, hang=2)
@@ -133,14 +180,6 @@ def repair(terminal: Terminal, knowledge: Knowledge, entry: Repair) -> None:
         terminal.line("Keep for the record: " + "; ".join(entry.keep) + ".", hang=2)
     if entry.recalibrate != "none":
         terminal.line(f"Afterwards calibrate: {entry.recalibrate}.", hang=2)
-
-
-def parts(terminal: Terminal, work: Work) -> None:
-    """What is done, part by part."""
-    for n, part in enumerate(work.sequence):
-        if part.steps:
-            terminal.line("Do:" if n == 0 else "Then, with the machine as said:", "bold")
-            numbered(terminal, part.steps)
 
 
 def numbered(terminal: Terminal, steps: Sequence[str]) -> None:

@@ -52,6 +52,14 @@ DOES = {
 PLUGS = {"Open the plug": "apart", "Close the plug": "home", "Fit the breakout lead": "lead", "Take the breakout lead out": "home"}
 # Moves for which hands go in where the machine can crush them.
 AT_THE_DRIVE = ("Take the sensor off its mounting", "Fit the sensor at its marks", "Take the cover over the sensor off")
+TITLES = {m.title for m in K.moves.values()}
+
+
+def moved(told: str) -> tuple[str, str | None]:
+    """The move in a line of the screen, and the plug it is done at."""
+    title = max((t for t in TITLES if told.lower().startswith(t.lower())), key=len)
+    at = re.match(r" \(([^)]*)\)", told[len(title) :])
+    return title, at[1] if at and at[1] != "more tells how" else None
 
 
 @dataclass
@@ -131,10 +139,9 @@ class Reader:
         """The way on this screen, then what is done at its end."""
         assert prompt.step is not None
         yard = Yard(dict(prompt.stands))
-        lines = re.findall(r"^(First|Then): (.+?)(?: \(([^)]*)\))?(?: \(as before.*\))?$", screen, re.M)
-        for when, title, point in lines:
-            if when == "First":
-                yard.move(title, point or None)
+        for when, rest in re.findall(r"^(First|Then)(?:, as before)?: (.+)$", screen, re.M):
+            for told in rest.split("; ") if when == "First" else ():
+                yard.move(*moved(told))
         entry = K.checks.get(prompt.step.id) if prompt.step.kind != "repair" else K.causes[prompt.step.id].repair
         if entry is not None and re.search(r"^-- (Next|Repair|Retest) ", screen, re.M):
             if entry.hands in ("hinge", "drive"):

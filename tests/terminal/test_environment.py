@@ -71,3 +71,40 @@ def test_an_ascii_console_gets_plain_bars(monkeypatch: pytest.MonkeyPatch) -> No
 def test_an_answer_is_picked_by_number_id_or_beginning(typed: str, chosen: str) -> None:
     """A number, an id, or the beginning of an id or of the words all choose an answer."""
     assert pick(typed, CHOICES) == chosen
+
+
+def paged(typed: str) -> tuple[Terminal, io.StringIO]:
+    """A terminal of ten lines with these lines typed."""
+    output = io.StringIO()
+    return Terminal(output=output, source=io.StringIO(typed), page=10), output
+
+
+def test_a_full_page_waits_before_its_beginning_leaves_the_screen() -> None:
+    """Between two questions no more lines come at once than the screen has, and none is lost."""
+    terminal, output = paged("\n\nhot\n")
+    for n in range(25):
+        terminal.line(f"line {n}")
+    assert terminal.read("answer> ") == "hot"
+    pages = output.getvalue().split("Enter goes on>\n")
+    assert [p.count("line") for p in pages] == [9, 8, 8]
+    assert pages[-1].endswith("answer> hot\n")
+
+
+def test_a_word_typed_while_a_page_waits_answers_the_next_question() -> None:
+    """The rest of the page comes at once, for nothing that warns may be left out, and the word is kept."""
+    terminal, output = paged("why\nlater\n")
+    for n in range(40):
+        terminal.line(f"line {n}")
+    assert terminal.read("answer> ") == "why"
+    assert terminal.read("answer> ") == "later"
+    assert output.getvalue().count("line") == 40
+    assert output.getvalue().count("Enter goes on") == 1
+
+
+def test_a_paragraph_is_not_cut_by_the_end_of_a_page() -> None:
+    """A caution of three lines stands on one page."""
+    terminal, output = paged("\n")
+    for _ in range(8):
+        terminal.line("x")
+    terminal.line("word " * 40)
+    assert output.getvalue().split("Enter goes on>\n")[0].count("\n") == 8

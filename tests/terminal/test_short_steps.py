@@ -26,11 +26,16 @@ def test_a_caution_told_in_full_is_named_after_that_and_can_be_read_again() -> N
 
 
 def test_a_caution_is_told_in_full_again_after_some_steps() -> None:
-    """What was read long ago is not taken for known."""
+    """What was read some steps ago is not taken for known; a step that was only looked at is no time gone by."""
     knowledge = real_knowledge()
-    other = ["other onset", "back"] * 3
-    said = flat(talk("other confirm-complaint", *other, "other confirm-complaint", knowledge=knowledge).printed)
-    assert said.count(knowledge.cautions["hands-clear-steering"].says) == 2
+    caution = knowledge.cautions["hands-clear-steering"].says
+    done = ["other onset", "1", "other at-position", "1", "other when", "1", "other consumers", "1", "other tried", "1"]
+    said = flat(talk("other confirm-complaint", *done, "other confirm-complaint", knowledge=knowledge).printed)
+    assert said.count(caution) == 2
+    looked = flat(
+        talk("other confirm-complaint", *["other onset", "back"] * 6, "other confirm-complaint", knowledge=knowledge).printed
+    )
+    assert looked.count(caution) == 1
 
 
 @pytest.mark.parametrize("width", [40, 80])
@@ -38,8 +43,39 @@ def test_more_tells_what_a_short_screen_leaves_out(width: int) -> None:
     """The common mistakes of a long step wait for the word, and its title stands again at the question."""
     knowledge = real_knowledge()
     said = talk("other confirm-complaint", "more", knowledge=knowledge, width=width).printed
-    step, _, rest = flat(said).partition("Type more to read them.")
-    mistake = knowledge.checks["confirm-complaint"].mistakes[0]
-    assert mistake not in step
-    assert mistake in rest
-    assert rest.strip().startswith(knowledge.checks["confirm-complaint"].title)
+    said = said[said.index("See the complaint yourself") :]
+    check = knowledge.checks["confirm-complaint"]
+    step, _, rest = flat(said).partition("answer> more")
+    assert check.mistakes[0] not in step
+    assert step.count(check.title) == 2
+    assert f"more: {len(check.mistakes)} common mistakes]" in step
+    assert check.mistakes[0] in rest
+    assert check.question in rest
+
+
+def test_a_move_told_before_is_named_in_one_line_with_its_like() -> None:
+    """A move stands in full once; the next time its title is enough, and more tells how."""
+    knowledge = real_knowledge()
+    how = knowledge.moves["block-machine"].steps[-1]
+    said = talk("other wiggle-harness", "other rock-the-plugs sensor", knowledge=knowledge, width=400).printed
+    assert said.count(how) == 1
+    assert "; lower, brake and chock the machine; " in said.rsplit("First, as before: ", 1)[1].split("\n")[0]
+    assert (
+        talk("other wiggle-harness", "other rock-the-plugs sensor", "more", knowledge=knowledge, width=400).printed.count(how) == 2
+    )
+
+
+def test_the_work_stands_in_the_order_in_which_it_is_done() -> None:
+    """The moves to a later part come after the steps of the part before it."""
+    knowledge = real_knowledge()
+    said = talk("other stripe-across", knowledge=knowledge, width=400).printed
+    shown = said[said.index("Paint stripe across stem and coupling (") :]
+    check = next(c for c in knowledge.checks.values() if c.title == "Paint stripe across stem and coupling")
+    order = [shown.index(check.steps[0]), shown.index("Then: Take the chocks away"), shown.index(check.then[0].steps[0])]
+    assert order == sorted(order)
+
+
+def test_nothing_moved_is_one_line() -> None:
+    """A ranking that stays as it was is not told again."""
+    said = talk("other confirm-complaint", "seen", knowledge=real_knowledge()).printed
+    assert "Nothing moved. First is still: " in said.rsplit("Likely causes", 1)[1].splitlines()[1]
