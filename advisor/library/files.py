@@ -77,6 +77,8 @@ def layout_problems(document: Document, at: Path_ = ()) -> list[Problem]:
     for i, point in enumerate(points):
         where = document.locate((*at, "points", i))
         found += _typed_problems(document, (*at, "points", i), "point", point)
+        if not isinstance(point, str):
+            continue  # the model says so
         if point in points[:i]:
             found.append(Problem(where, f"the point '{point}' stands here a second time", "keep one"))
         elif point not in reached:

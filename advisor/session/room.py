@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from advisor.errors import AdvisorError, InputError
-from advisor.model.case import Case, Event, Noted
+from advisor.model.case import Case, Event, Noted, Opened
 from advisor.model.knowledge import Knowledge
 from advisor.model.question import Choice, Question
 from advisor.session.said import Heading, Line, Options, Said
@@ -36,6 +36,11 @@ class Room:
     append: Callable[..., None] = lambda *events: None
     said: list[Said] = field(default_factory=list)
     seen: Callable[[Case], tuple[str, ...]] = lambda case: ()  # what is told of past cases like this one
+
+    @property
+    def begun(self) -> bool:
+        """Whether there is a case by now that what is stored goes to."""
+        return bool(self.case.events) and isinstance(self.case.events[0], Opened)
 
     def say(self, text: str = "", *, strong: bool = False, indent: int = 0, hang: int = 0) -> None:
         self.said.append(Line(text, strong, indent, hang))
@@ -129,4 +134,4 @@ def note(room: Room, text: str) -> Talk[None]:
     text = text or (yield Question(kind="note", text="What is to be noted?", prompt="note", free=True, optional=True))
     if text:
         room.store(Noted(text=text))
-        room.say("Noted.")
+        room.say("Noted." if room.begun else "Noted. It is saved as soon as the complaint is chosen.", hang=2)

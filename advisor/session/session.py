@@ -139,7 +139,9 @@ class Session:
     def _from_the_start(self, begin: Begin, complaint: str | None) -> Talk[None]:
         name = complaint or (yield from ask_complaint(self.room))
         opened, self.room.append = begin(name)
-        self.room.case = Case((opened,))
+        early, self.room.case = self.room.case.events, Case((opened,))
+        if early:  # noted before there was a case
+            self.room.store(*early)
         yield from self._going_on()
 
     def _opening_again(self, consultation: Consultation) -> Talk[None]:

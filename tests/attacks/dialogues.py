@@ -58,7 +58,7 @@ def standing(session: Session) -> Standing:
     talk = session.conversation
     if talk is None or talk._situation is None:
         return ()
-    step = talk.assessment.next
+    step = None if session.over else talk.assessment.next  # what was next before a case was closed is no more
     shares = tuple((s.cause, s.place, s.share.hex()) for s in talk.assessment.ranking)
     every = tuple((str(a), b, c.hex()) for a, b, c in talk.assessment.suspects)
     return shares, every, tuple(talk.situation.stand), None if step is None else (step.kind, step.key, step.minutes)
@@ -97,7 +97,7 @@ def talk(folder: Path, seed: int, length: int = LONG) -> Iterator[Talked]:
         session.answer(drawn(question, dice, knowledge))
         session.take()
         _ = session.question
-        yield Talked(plain_events(session.room.case), standing(session))
+        yield Talked(plain_events(session.room.case) if begun else [], standing(session))
     if begun:
         begun[0].close()
 

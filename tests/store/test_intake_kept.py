@@ -132,3 +132,16 @@ def test_the_intake_is_no_step_of_the_record(tmp_path: Path, capsys: Any) -> Non
             case.append(event, MORNING)
     assert run(["show", case.stored.case_id, "--json", "--knowledge", str(SMALL), "--data-dir", str(tmp_path)]) == 0
     assert '"event": "told"' not in capsys.readouterr().out
+
+
+def test_a_note_typed_before_the_complaint_is_in_the_case(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It waits for the case to be begun, and the program says so; nothing that was noted is dropped."""
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"note seen by the driver\n{COMPLAINT}\n522990/10\npause\n"))
+    assert run(["start", "--knowledge", str(SMALL), "--data-dir", str(tmp_path)]) == ExitCode.PAUSED
+    assert "It is saved as soon as the complaint is chosen." in capsys.readouterr().out
+    store = CaseStore(tmp_path)
+    kept = store.read(store.newest()).case
+    assert [e.text for e in kept.events if isinstance(e, Noted)] == ["seen by the driver"]
+    assert pending(small_knowledge(), fold(kept))[0] == CODES
