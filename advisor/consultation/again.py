@@ -180,6 +180,7 @@ def _outcome(
         else:
             answers.load_test(machine, by.model_dump(by_alias=True, exclude_none=True, exclude={"event", "at"}), earlier)
         return
+    answers.known_spot(machine, answers.find_check(knowledge, by.check), by.where)
     if not by.read or names_only:
         answers.answer(knowledge, machine, by.check, by.result, by.place)
         return

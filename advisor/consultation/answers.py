@@ -13,6 +13,7 @@ from advisor.errors import InputError, nearest, short
 from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
 from advisor.model.knowledge import Check, Knowledge, Result
 from advisor.model.machine import Machine
+from advisor.model.place_words import SIDES
 from advisor.model.stage import ASK
 from advisor.reasoning.likelihoods import check_places
 
@@ -67,6 +68,40 @@ def check_place(knowledge: Knowledge, machine: Machine, check: Check, place: str
 
 def normal_result(check: Check) -> str:
     return next(r.id for r in check.results if r.normal)
+
+
+def asks_where(check: Check, result: str) -> bool:
+    """Whether a result is of a place on the harness that the check does not name by itself."""
+    return check.where is not None and any(r.id == result and not (r.normal or r.elsewhere) for r in check.results)
+
+
+def asks_side(check: Check, result: str) -> bool:
+    """Whether a result can be on one side only."""
+    return check.sides and any(r.id == result and not r.normal for r in check.results)
+
+
+def known_spot(machine: Machine, check: Check, where: Any) -> None:
+    """Raises InputError for a place that this harness does not have."""
+    if where is not None and check.where is not None:
+        from advisor.evidence.spots import spot_named, spots
+
+        if spot_named(machine, check.where, str(where)) is None:
+            known = [s.id for s in spots(machine, check.where)]
+            raise InputError(f"no place '{where}' on this harness", _sentence(nearest(str(where), known)))
+
+
+def with_spot(machine: Machine, check: Check, answered: Answered, where: Any = None, side: Any = None) -> Answered:
+    """An answer with where it reacted and on which side. Raises InputError for a place that is not there to be named."""
+    if where is None and side is None:
+        return answered
+    if where is not None and not asks_where(check, answered.result):
+        raise InputError(f"'{answered.result}' of {check.id} has no place on the harness", "Leave 'where' away.")
+    if side is not None and not asks_side(check, answered.result):
+        raise InputError(f"'{answered.result}' of {check.id} has no side", "Leave 'side' away.")
+    known_spot(machine, check, where)
+    if side is not None and side not in SIDES:
+        raise InputError(f"'{side}' is no side", "Type left, right or both.")
+    return answered.model_copy(update={"where": where, "side": side})
 
 
 def answer(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Container, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -134,7 +133,7 @@ class Consultation:
 
     def _facts(self, state: State, told: Sequence[Episode], given: Sequence[Answered]) -> tuple[Fact, ...]:
         opened = state.opened
-        answers = [(a.check, r, a.place) for a in given for r in (a.result, *a.also)]
+        answers = [(a.check, r, a.place or a.where) for a in given for r in (a.result, *a.also)]
         answers += [
             (q, given[0], None) for q, given in features(self.knowledge, self.machine, state).items() if self._is_told(q, state)
         ]
@@ -180,7 +179,9 @@ class Consultation:
         fired = self.engine.deduce(self._facts(state, told, given))
         concluded = tuple((f, c) for f in fired for c in f.rule.conclusions if c.kind != "row")
         discounts = {c.subject for _, c in concluded if c.kind == "discount"}
-        takes = Counter((a.check, a.result, a.place) for a in given)
+        takes: dict[tuple[str, str | None, str | None], list[Answered]] = {}
+        for a in given:
+            takes.setdefault((a.check, a.result, a.place or a.where), []).append(a)
         known, words = shown(self.knowledge, state), self.knowledge.words
         witnesses: list[Witness] = []
         said: dict[str, list[str]] = {}
@@ -195,8 +196,10 @@ class Consultation:
                     place = f.premises[0].get("place") or None
                     strength = DISCOUNT if c.subject in discounts else 1.0
                     q = showing_chance(check, known, words.showing)
-                    witness = Witness(c.subject, c.result, place, strength, q)
-                    witnesses += [witness] * max(1, min(takes[c.subject, c.result or "", place], MOST_TAKES))
+                    spot = place if check.at is not None else None
+                    witness = Witness(c.subject, c.result, spot, strength, q)
+                    seen = takes.get((c.subject, c.result, place), [])[:MOST_TAKES]
+                    witnesses += [witness._replace(where=a.where, side=a.side) for a in seen] or [witness]
         witnesses += [Witness(name, given[0], also=tuple(given[1:])) for name, given in said.items()]
         readings = [reading for _, reading in sorted(readings_in_force(state, self.machine, told).items())]
         weights = harness.evidence(self.machine, readings) if readings else None
@@ -300,7 +303,7 @@ class Consultation:
 
     def _because(self, ranking: Ranking, found: Evidence) -> Iterator[Because]:
         """The trail's branches: every fired rule with its premises and, for answers, how it moved the suspects."""
-        strength = {(w.check, w.result, w.place): w for w in ranking.witnesses}
+        strength = {(w.check, w.result, w.place or w.where): w for w in ranking.witnesses}
         known = ranking.space.memo.setdefault("branches", {})  # a case of many answers has most of them again at each step
         for f in found.fired:
             w = None

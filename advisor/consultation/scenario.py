@@ -88,6 +88,16 @@ def _hint(word: str, known: Any) -> str:
 
 def to_event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Event:
     """The event that a line of answers stands for, given the case so far. Raises InputError."""
+    event = _event(knowledge, machine, case, line)
+    where, side = line.values.get("where"), line.values.get("side")
+    if isinstance(event, Retested | Corrected) and isinstance(event.by, Answered):
+        by = answers.with_spot(machine, knowledge.checks[event.by.check], event.by, where, side)
+        return event.model_copy(update={"by": by})
+    return answers.with_spot(machine, knowledge.checks[event.check], event, where, side) if isinstance(event, Answered) else event
+
+
+def _event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Event:
+    """The same without where on the harness and on which side."""
     v = line.values
     place = v.get("place")
     refuse_closed(case)

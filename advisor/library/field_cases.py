@@ -66,6 +66,7 @@ class _Held:
         for i, what in enumerate(case.unavailable):
             yield from self.known(("unavailable", i), what, "tool or setup", [*k.tools, *k.retired.setups])
         yield from self._found(case)
+        yield from self._spots(case)
         yield from self._master(case)
 
     def _told(self, case: FieldCase) -> Iterator[Problem]:
@@ -117,6 +118,22 @@ class _Held:
                 yield from self._contradicts(case, key, checks[name])
             if abs(sum(chances.values()) - 1) > SUM_SLACK:
                 yield self.problem(path, f"the chances of {key} come to {sum(chances.values()):g}, not to 1", "let them sum to 1")
+
+    def _spots(self, case: FieldCase) -> Iterator[Problem]:
+        """Where and on which side checks show the fault."""
+        from advisor.evidence.spots import spots
+
+        checks = self.knowledge.checks
+        for key, names in (("where", case.where), ("side", case.side)):
+            asked = [c.id for c in checks.values() if (c.where is not None if key == "where" else c.sides)]
+            for check in names:
+                yield from self.known((key, check), check, f"check that asks {'where' if key == 'where' else 'the side'}", asked)
+        for check, place in case.where.items():
+            spread = checks[check].where if check in checks else None
+            if spread is not None:
+                known = [s.id for s in spots(self.layout, spread)]
+                if place not in self.layout.elements:
+                    yield from self.known(("where", check), place, "place on the harness", known)
 
     def _contradicts(self, case: FieldCase, key: str, check: Check) -> Iterator[Problem]:
         """One check cannot be answered twice for the same place, nor be answered and impossible as well."""

@@ -17,6 +17,9 @@ COMPLAINT, OPERATOR_WORDS = "complaint", "operator-words"
 HEARD = "heard:"  # before the id of a question to the operator that his words answer
 
 
+Side = Literal["left", "right", "both"]
+
+
 class _Event(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)
 
@@ -62,6 +65,8 @@ class Answered(_Event):
     unit: str | None = None
     values: tuple[float, ...] = ()  # for a check of both ends of travel: volts of the first track, then of the second
     supply: float | None = None  # volts at the sensor's plug that these were judged by; None stands for the nominal supply
+    where: str | None = None  # where on the harness it reacted: a point, an element, a circuit or a run; None: not sure
+    side: Side | None = None  # on which side it showed; None: not sure
 
     @property
     def read(self) -> str:

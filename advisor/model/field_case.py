@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
+from advisor.model.case import Side
 from advisor.model.machine import Machine
 from advisor.model.scenario import ScenarioIntake
 
@@ -83,6 +84,8 @@ class FieldCase(_Entry):
     good_when_tested: Chance = Field(default=0.0, description="Chance that these joints look sound in one load test.")
     cannot: tuple[str, ...] = Field(default=(), description="Checks that cannot be done on this machine.")
     found: dict[str, Shown] = Field(default={}, description="CHECK or CHECK@PLACE to a result, or to the chance of each.")
+    where: dict[str, str] = Field(default={}, description="Where on the harness a check reacts, if not at the fault's place.")
+    side: dict[str, Side] = Field(default={}, description="On which side a check shows the fault: left, right or both.")
     master: tuple[MasterStep, ...] = Field(min_length=1)
 
     @property

@@ -26,6 +26,7 @@ System = Literal[
     "operator", "linkage", "sensor-drive", "sensor", "connector", "harness", "power", "ground", "controller",
     "steering-input", "hydraulics", "bus", "adjustment",
 ]  # fmt: skip
+Spread = Literal["wire", "plug", "anywhere"]  # of the harness: one wire of the run, one plug, or plugs, runs, splices and grounds
 PlaceKind = Literal["none", "splice", "wire", "terminal", "ground-point"]
 
 
@@ -179,6 +180,7 @@ class Result(Entry):
     usual: float | None = Field(
         default=None, gt=0, lt=1, description="Of an answer to a question: how often it is given, over all complaints."
     )
+    elsewhere: bool = Field(default=False, description="Of a check that asks where: this result is of no place on the harness.")
     below: float | None = Field(default=None, description="The value read is below this; a share where `measure` has `of`.")
     above: float | None = Field(default=None, description="The value read is at or above this; a share where `measure` has `of`.")
 
@@ -239,10 +241,12 @@ class Check(Work):
     together: Minutes | None = Field(
         default=None, description="Minutes for each further place at the same open plug, done in the same step."
     )
-    where: Literal["wire", "plug", "anywhere"] | None = Field(
-        default=None, description="Where on the harness it reacted is asked when it does."
-    )
+    where: Spread | None = Field(default=None, description="Where on the harness it reacted is asked when it does.")
     sides: bool = Field(default=False, description="Left, right or both is asked when it is not normal.")
+    one_sided: dict[Id, ProbabilityWord] = Field(
+        default={},
+        description="With `sides`: for a cause or kind, and 'otherwise', how likely it shows on one side only when it shows.",
+    )
     measure: Measure | None = None
     results: tuple[Result, ...] = Field(min_length=2)
     covers: Literal["all"] | tuple[Id, ...] = Field(
@@ -265,6 +269,8 @@ class Check(Work):
         if self.stage == ASK:
             if self.evidence or any(r.usual is None for r in self.results):
                 raise ValueError("a question has 'usual' at every result and no evidence; causes say what is told of them")
+        elif self.one_sided and not self.sides:
+            raise ValueError("'one_sided' says something only with 'sides'")
         elif not self.steps or not self.mistakes or not self.evidence:
             raise ValueError("a check needs steps, mistakes and evidence")
         return self

@@ -232,7 +232,7 @@ class Machine(_Entry):
         """A place with what it carries: 'sensor:5, ground A'. Only a terminal's name leaves that open."""
         element = self.elements.get(place)
         carries = () if element is None or element.kind != "terminal" else self.sharers(place)
-        return f"{place}, {_functions(carries)}" if carries else place
+        return f"{place}, {functions_say(carries)}" if carries else place
 
 
 def _returns(circuit: str) -> bool:
@@ -240,7 +240,7 @@ def _returns(circuit: str) -> bool:
     return circuit.startswith(("ground", "return"))
 
 
-def _functions(circuits: Sequence[str]) -> str:
+def functions_say(circuits: Sequence[str]) -> str:
     """What circuits carry, in words: supply-a and supply-b are 'supply A and B'."""
     tracks: dict[str, list[str]] = {}
     for circuit in circuits:

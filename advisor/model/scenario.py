@@ -36,14 +36,15 @@ CONDITIONS = ("adapter", "load_ohms", "load_amps", "meter", "copper_celsius", "f
 # What a line of `answers` may hold besides the word that says what kind it is.
 _LOAD_TEST = frozenset({"circuit", "from", "to", "reference", "loaded", *CONDITIONS})
 _READ = frozenset({"value", "values", "supply", "unit"})
+_SPOT = frozenset({"where", "side"})  # where on the harness it reacted, and on which side it showed
 KEYS: dict[str, frozenset[str]] = {
-    "check": frozenset({"result", "place"}),
-    "reading": _LOAD_TEST | _READ | {"place"},
-    "correct": _READ | {"result", "place"},
+    "check": frozenset({"result", "place"}) | _SPOT,
+    "reading": _LOAD_TEST | _READ | {"place"} | _SPOT,
+    "correct": _READ | {"result", "place"} | _SPOT,
     "skip": frozenset({"place", "why"}),
     "note": frozenset(),
     "repair": frozenset({"place", "minutes"}),
-    "retest": _LOAD_TEST | _READ | {"result", "place"},
+    "retest": _LOAD_TEST | _READ | {"result", "place"} | _SPOT,
     "run": frozenset({"recurrences"}),
     "close": frozenset({"place", "by", "reason"}),
     "undo": frozenset(),
@@ -51,7 +52,9 @@ KEYS: dict[str, frozenset[str]] = {
 
 
 # Keys that hold one name each.
-_NAMES = frozenset({"check", "reading", "correct", "skip", "repair", "retest", "close", "place", "circuit", "from", "to", "unit"})
+_NAMES = frozenset(
+    {"check", "reading", "correct", "skip", "repair", "retest", "close", "place", "circuit", "from", "to", "unit", "where", "side"}
+)
 _TEXTS = frozenset({"note", "why", "by", "reason"})
 
 

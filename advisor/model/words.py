@@ -53,6 +53,9 @@ class Words(Entry):
     unlisted_minutes: Minutes = Field(description="What it costs to go on when the cause is not on the list.")
     visit_minutes: Minutes = Field(description="A visit more, when a repair of a fault that comes and goes was in vain.")
     wrong_answer: float = Field(ge=0, lt=0.5, description="Chance that an answer is misread or mistyped, whatever is true.")
+    wrong_place: float = Field(
+        default=0.2, ge=0, lt=1, description="Chance that the place named as reacting is not where the fault sits."
+    )
     other_complaint: float = Field(
         gt=0, lt=0.1, description="Chance that a cause is reported as a complaint which its entry does not name."
     )

@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from advisor.consultation.answers import normal_result
+from advisor.consultation.answers import asks_side, asks_where, normal_result
 from advisor.electrical.drop import Load
-from advisor.model.case import Reading
+from advisor.evidence.rows import row_for
+from advisor.model.case import Reading, Side
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
@@ -67,6 +68,22 @@ class FieldMachine:
         proofs = {c: self.knowledge.causes[c].proof.get(check.id) for c in {self.case.fault.cause, *(c for c, _ in self._mended)}}
         mended = any(proofs[c] == found and at in (None, place) for c, at in self._mended)
         return normal_result(check) if mended and proofs[self.case.fault.cause] != found else found
+
+    def spot(self, check: Check, result: str) -> tuple[str | None, Side | None]:
+        """Where on the harness somebody would say that it is, and on which side; None for what cannot be said.
+
+        A check that the fault can bring shows it at the fault's own place; where something else would have shown, the case
+        names the place.
+        """
+        from advisor.evidence.spots import spot_of
+
+        fault = self.case.fault
+        where: str | None = None
+        if asks_where(check, result) and check.where is not None:
+            cause = self.knowledge.causes[fault.cause]
+            brings = row_for(check, cause) in (cause.id, cause.kind)
+            where = self.case.where.get(check.id, spot_of(self.layout, check.where, fault.place, cause.system) if brings else None)
+        return where, self.case.side.get(check.id) if asks_side(check, result) else None
 
     def _found(self, check: Check, place: str | None) -> str:
         chances = self._shown.get((check.id, place)) or self._shown.get((check.id, None))

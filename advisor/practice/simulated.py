@@ -9,17 +9,20 @@ readings that are simply wrong.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
+from advisor.consultation.answers import asks_side, asks_where
+from advisor.evidence.spots import spots
 from advisor.evidence.told import Question, answers, told_row
-from advisor.model.case import Opened, Reading
+from advisor.model.case import Opened, Reading, Side
 from advisor.model.finding import NOT_LISTED, Suspect
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Section
 from advisor.model.words import ProbabilityWord
 from advisor.reasoning.likelihoods import Space
+from advisor.reasoning.located import located
 from advisor.reasoning.ranking import WORDS
 
 if TYPE_CHECKING:
@@ -56,6 +59,24 @@ class SimulatedMachine:
         chance = self.world.table(check.id, place, showing)[:, self.column]
         at = int((chance.cumsum() < self.draw(check.id, place, times).random() * chance.sum()).sum())
         return check.results[min(at, len(check.results) - 1)].id
+
+    def spot(self, check: Check, result: str, times: int, showing: float) -> tuple[str | None, Side | None]:
+        """Where on the harness it reacts and on which side, for a check that asks it."""
+        where: str | None = None
+        side: Side | None = None
+        if asks_where(check, result) and check.where is not None:
+            names = [s.id for s in spots(self.world.machine, check.where)]
+            where = self._drawn(check, result, showing, [(n, None) for n in names], ("where", times))[0]
+        if asks_side(check, result):
+            side = self._drawn(check, result, showing, [(None, side) for side in get_args(Side)], ("side", times))[1]
+        return where, side
+
+    def _drawn(
+        self, check: Check, result: str, showing: float, told: Sequence[tuple[str | None, Side | None]], key: tuple[str, int]
+    ) -> tuple[str | None, Side | None]:
+        """One of several places or sides, as likely as each is for the hidden fault."""
+        weights = [1.0 if (found := located(self.world, check, result, showing, *t)) is None else found[self.column] for t in told]
+        return told[int(self.draw(check.id, *key).choice(len(told), p=[w / sum(weights) for w in weights]))]
 
     def told(self, question: Question) -> tuple[str, ...]:
         """What the operator answers; anything, where no answer is evidence."""

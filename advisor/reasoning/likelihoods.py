@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.evidence.priors import prior_shares
 from advisor.evidence.rows import OTHERWISE, lasts_for, row, row_for, row_names, word_values
+from advisor.evidence.spots import beside
 from advisor.evidence.told import Question, answers, told_chance, told_row, usual
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
 from advisor.model.knowledge import Cause, Check, Knowledge
@@ -53,17 +53,6 @@ def place_for(check: Check, machine: Machine, place: str | None) -> str | None:
     if place is None or check.at is None or check.at == "section":
         return None
     return (machine.elements[place].point if place in machine.elements else place) if check.at == "point" else place
-
-
-def beside(machine: Machine, point: str) -> frozenset[str]:
-    """The terminals of a point, and the wires that end in one of them."""
-    found = {e.name for e in machine.elements.values() if e.point == point}
-    for path in machine.circuits.values():
-        for one, other in itertools.pairwise(path):
-            for wire, end in ((one, other), (other, one)):
-                if wire.kind == "wire" and end.point == point:
-                    found.add(wire.name)
-    return frozenset(found)
 
 
 def plug_of(machine: Machine, place: str | None) -> str | None:

@@ -18,7 +18,17 @@ from advisor.model.finding import NOT_LISTED, Share, Suspect
 from advisor.model.knowledge import Check
 from advisor.model.words import ProbabilityWord
 from advisor.reasoning.likelihoods import Space, Speaks, rows
-from advisor.reasoning.witnesses import Witness, log_likelihoods, pair_logs, said_in, strengths, told_pairs, weighed_pairs
+from advisor.reasoning.witnesses import (
+    Witness,
+    by_spot,
+    log_likelihoods,
+    pair_logs,
+    part_of,
+    said_in,
+    strengths,
+    told_pairs,
+    weighed_pairs,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -169,6 +179,11 @@ def decibans(space: Space, w: Witness, cause: str) -> float:
         return float(w.strength * 10 * math.log10(space.told(w.check, w.given)[at]))
     check = space.knowledge.checks[w.check]
     chances = space.table(check.id, None, w.showing)[said_in(check, w)]
+    place = by_spot(space, w)
+    if place is not None:  # of all the places of the cause, as likely as they were at first
+        spots = [i for i, s in enumerate(space.suspects) if s.cause == cause]
+        chances = chances * place
+        chances[at] *= float(space.prior[spots] @ place[spots] / space.prior[spots].sum() / place[at])
     return float(w.strength * 10 * math.log10(chances[at] / chances[-1]))
 
 
@@ -234,8 +249,8 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Float
     found = np.zeros(len(ranking.hypotheses))
     for w, speaks in answers:
         table = ranking.space.seen(values, speaks, w.showing)
-        found[:count] += w.strength * np.log(table[said_in(check, w)])
+        found[:count] += w.strength * np.log(table[said_in(check, w)] * part_of(ranking.space, w, range(count)))
         if leaders:
-            pairs = np.tensordot([w.strength], pair_logs([(w, check, table)], leaders), axes=1)
+            pairs = np.tensordot([w.strength], pair_logs(ranking.space, [(w, check, table)], leaders), axes=1)
             found[count:] += pairs[_upper(len(leaders))]
     return found

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from advisor.model.knowledge import Check
 from advisor.reasoning.likelihoods import Space, plug_of
+from advisor.reasoning.located import located
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,7 +30,7 @@ class Witness(NamedTuple):
 
     `showing` is the chance that the fault showed while the check was done. `also` holds further answers to a question that
     takes several. `further`: another cavity of the same plug tells more of the suspects without a place. A tuple, for
-    everything about an answer is kept under it.
+    everything about an answer is kept under it. `where` and `side` tell where on the harness it reacted, and on which side.
     """
 
     check: str
@@ -39,6 +40,8 @@ class Witness(NamedTuple):
     showing: float = 1.0
     also: tuple[str, ...] = ()
     further: bool = False
+    where: str | None = None
+    side: str | None = None
 
     @property
     def given(self) -> tuple[str, ...]:
@@ -49,7 +52,7 @@ class Witness(NamedTuple):
 class _Rank(NamedTuple):
     """Where an answer stands among the others."""
 
-    order: tuple[str, str, float, str, str]  # by family and place; within them the most telling first
+    order: tuple[str, str, float, str, str, str, str]  # by family and place; within them the most telling first
     family: tuple[str, str | None]
     plug: tuple[str, str | None]  # its family at its plug
     spread: float  # how far apart the suspects are by it, in log terms
@@ -78,7 +81,7 @@ def _ranked(space: Space, w: Witness) -> _Rank:
         own = None if space.asks(w.check) else space.knowledge.checks[w.check].family
         said, family = likelihood(space, w), own or w.check
         spread = float(math.log(said.max() / said.min()))
-        order = (family, w.place or "", -spread, w.check, w.result)
+        order = (family, w.place or "", -spread, w.check, w.result, w.where or "", w.side or "")
         known[w] = _Rank(order, (family, w.place), (family, plug_of(space.machine, w.place)), spread)
     return known[w]
 
@@ -87,8 +90,20 @@ def likelihood(space: Space, w: Witness) -> Floats:
     """P(what was said | suspect), (suspects,)."""
     if space.asks(w.check):
         return space.told(w.check, w.given)
-    found: Floats = table_of(space, w)[said_in(space.knowledge.checks[w.check], w)]
-    return found
+    said: Floats = table_of(space, w)[said_in(space.knowledge.checks[w.check], w)]
+    place = by_spot(space, w)
+    return said if place is None else said * place
+
+
+def by_spot(space: Space, w: Witness) -> Floats | None:
+    """What the place and the side of an answer say of each suspect; None where neither was told."""
+    return located(space, space.knowledge.checks[w.check], w.result, w.showing, w.where, w.side)
+
+
+def part_of(space: Space, w: Witness, which: Sequence[int]) -> Floats | float:
+    """The same for some of the suspects; one where neither was told."""
+    place = by_spot(space, w)
+    return 1.0 if place is None else place[which]
 
 
 def log_likelihoods(space: Space, used: Sequence[Witness]) -> Floats:
@@ -137,8 +152,11 @@ def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDA
     return found
 
 
-def pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
-    """Log likelihood of answers, each with its check and table, for every two of the members, (answers, members, members)."""
+def pair_logs(space: Space, answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
+    """Log likelihood of answers, each with its check and table, for every two of the members, (answers, members, members).
+
+    What is found at one place comes from the one of the two that sits there: place and side weigh each one's part.
+    """
     import numpy as np
 
     which = list(members)
@@ -147,7 +165,7 @@ def pair_logs(answers: Sequence[tuple[Witness, Check, Floats]], members: Sequenc
     tables = [table for _, _, table in answers]
     found = pair_chances(
         np.array([t[n, which] for t, n in zip(tables, normals, strict=True)]),
-        np.array([t[i, which] for t, i in zip(tables, said, strict=True)]),
+        np.array([t[i, which] * part_of(space, w, which) for t, i, (w, _, _) in zip(tables, said, answers, strict=True)]),
         np.array([t[n, -1] for t, n in zip(tables, normals, strict=True)]),  # the last suspect is `otherwise`
         np.array(said) == np.array(normals),
     )
@@ -172,7 +190,7 @@ def weighed_pairs(space: Space, used: Sequence[Witness], members: tuple[int, ...
     new = list(dict.fromkeys(w for w in seen if w not in known))
     if new:
         answers = [(w, space.knowledge.checks[w.check], table_of(space, w)) for w in new]
-        known.update(zip(new, pair_logs(answers, members), strict=True))
+        known.update(zip(new, pair_logs(space, answers, members), strict=True))
     logs: Floats = np.tensordot([w.strength for w in seen], np.array([known[w] for w in seen]), axes=1)
     return logs
 

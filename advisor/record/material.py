@@ -12,6 +12,7 @@ from advisor.model.case import Answered, Case, Corrected, Opened, Reading, State
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
+from advisor.model.place_words import spot_says
 
 if TYPE_CHECKING:
     from advisor.consultation.consultation import Consultation, TrailStep
@@ -144,6 +145,7 @@ class Material:
         check = self.check(by.check)
         words = {r.id: r.says for r in check.results} if check else {}
         says = "; ".join(words.get(r, r) for r in (by.result, *by.also))
+        says += spot_says(self.machine, by.where, by.side)
         return f"{by.read}: {says}" if by.read else says
 
     def asked(self, by: Answered | Reading) -> str:

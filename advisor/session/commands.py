@@ -36,6 +36,7 @@ from advisor.session.laying_out import ask_layout, exchanged
 from advisor.session.room import Talk, ask, choices, note
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
+from advisor.session.spot_talk import located
 from advisor.session.wording import CHOSEN
 
 HELP: Final = (
@@ -146,7 +147,8 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
     name, place = typed.two(left)
     checks, state = c.consultation.knowledge.checks, fold(c.room.case)
     if name in checks and equals:
-        c.line(correct=name, place=place, **typed.outcome(checks[name], right.strip()))
+        event = c.event(correct=name, place=place, **typed.outcome(checks[name], right.strip()))
+        c.store((yield from located(c.room, c.consultation, event)))
         return
     told = {f"told:{q}": title for q, title in titles(c.consultation.knowledge, state).items()}
     given = {str(n): describe(c.consultation, e) for n, e in state.answers.items()}
@@ -155,7 +157,8 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
     if chosen in given:
         answer = state.answers[int(chosen)]
         text = right.strip() if equals else (yield from _again(c, checks[answer.check]))
-        c.line(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text))
+        event = c.event(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text))
+        c.store((yield from located(c.room, c.consultation, event)))
     elif chosen == f"told:{LAYOUT}":
         yield from _layout(c, "", step)
     else:

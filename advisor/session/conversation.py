@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from advisor.consultation import counts, quantities
+from advisor.consultation import answers, counts, quantities
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.reading_words import meaning
 from advisor.consultation.safety import cautions_of
@@ -16,6 +16,7 @@ from advisor.consultation.steps import back_to_work, moved, work_of
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError
 from advisor.model.case import (
+    NORMAL,
     Answered,
     Event,
     Moved,
@@ -27,15 +28,18 @@ from advisor.model.case import (
     Retested,
     Told,
     fold,
-)  # fmt: skip
+)
 from advisor.model.finding import Assessment, Share, Step
+from advisor.model.knowledge import Check
 from advisor.model.machine import Machine
+from advisor.model.place_words import by_plug, place_says
 from advisor.model.question import Asked, Leader, Question, Warned
 from advisor.model.scenario import Line
 from advisor.session import typed
 from advisor.session.picking import pick
-from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask
+from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
+from advisor.session.spot_talk import ask_which, located
 from advisor.session.standing import ask_stand
 from advisor.session.words import enter_heard
 
@@ -251,15 +255,29 @@ class Conversation:
             return (yield from self._repaired(text, step))
         if step.kind == "run":
             return (yield from self.ran(text, step))
+        check = self.consultation.knowledge.checks.get(step.id)
+        if step.places and check is not None:
+            return (yield from self._together(text, step, check))
         if step.kind in ("check", "retest") and step.circuit is None:
             values = typed.result(self.consultation.knowledge.checks[step.id], text, step)
         elif step.kind in ("reading", "retest"):
             values = typed.load_test(text, step)
         else:
             raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
-        event = self.event(**values)
+        event = yield from located(self.room, self.consultation, self.event(**values))
         before, after = moved(step)
         self.store(*(self._overrides(step) if step.kind != "retest" else ()), *before, event, *after)
+
+    def _together(self, text: str, step: Step, check: Check) -> Talk[None]:
+        """One answer for several places of an open plug: where it is not normal, at which of them is asked."""
+        result = typed.outcome(check, text)["result"]
+        normal = answers.normal_result(check)
+        there = step.places
+        if result not in (normal, NORMAL):
+            there = yield from ask_which(self.room, self.consultation.machine, step.places)
+        found = [self.event(check=step.id, place=p, result=result if p in there else normal) for p in step.places]
+        before, after = moved(step)
+        self.store(*self._overrides(step), *before, *found, *after)
 
     def _overrides(self, step: Step) -> list[Event]:
         """A step done although a rule says to wait is written down as such."""
@@ -275,13 +293,14 @@ class Conversation:
 
     def place(self, spots: tuple[str, ...], optional: bool) -> Talk[str | None]:
         """One of the places by number or name; None when it need not be known and is not."""
-        pairs = tuple((p, self.consultation.machine.told(p)) for p in spots)
+        machine = self.consultation.machine
+        pairs = tuple((p, place_says(machine, p)) for p in by_plug(machine, spots))
         self.room.say("At which place?" + (" (Enter alone: not known)" if optional else ""), strong=True)
         self.room.options(pairs)
         question = Question.model_validate(
             {
                 "kind": "place", "text": "At which place?", "prompt": "place", "optional": optional, "example": "1",
-                "choices": tuple({"id": p, "says": says} for p, says in pairs), "why": "The same check tells of one place only.",
+                "choices": choices(pairs), "why": "The same check tells of one place only.",
             }
         )  # fmt: skip
         return (yield from ask(self.room, question, lambda text: None if optional and not text else pick(text, pairs)))

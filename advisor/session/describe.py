@@ -24,6 +24,7 @@ from advisor.model.case import (
     Told,
     Undone,
 )  # fmt: skip
+from advisor.model.place_words import spot_says
 from advisor.session.wording import in_a_line
 from advisor.session.wording import says as says_of
 
@@ -43,7 +44,7 @@ def describe(consultation: Consultation, event: Event) -> str:
             words = {r.id: r.says for r in check.results}
             says = "; ".join(words.get(r, r) for r in (event.result, *event.also))
             value = f"{event.read}: " if event.read else ""
-            return f"{check.title}{place(event.place)}: {value}{says}"
+            return f"{check.title}{place(event.place)}: {value}{says}{spot_says(consultation.machine, event.where, event.side)}"
         case Reading():
             return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
         case Skipped():

@@ -71,6 +71,8 @@ class Script:
                 return "" if minutes is None else str(minutes)
             case ["recurrences"]:
                 return str(self._current.get("recurrences", 0))
+            case ["where"] | ["side"]:
+                return str(self._current.get(prompt.kind, NOT_KNOWN))
             case ["place"]:
                 return NOT_KNOWN
             case ["name"]:

@@ -12,6 +12,7 @@ from advisor.model.case import Case, fold
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Check, Measure, Repair
 from advisor.model.machine import Machine, layout_of
+from advisor.model.place_words import place_says
 from advisor.session.describe import describe
 from advisor.session.said import Presented
 from advisor.session.wording import CHOSEN
@@ -150,6 +151,8 @@ def _ask_check(terminal: Terminal, s: Situation, step: Step) -> None:
     where = f" ({s.machine.told(step.place)})" if step.place else ""
     several = " (several numbers are allowed)" if check.many else ""
     terminal.line(check.question + where + several, "bold")
+    if step.places:
+        terminal.line(f"At each of: {'; '.join(place_says(s.machine, p) for p in step.places)}.", hang=2)
     if check.measure is not None:
         terminal.line(f"{_numbers_wanted(check.measure, s.machine)}, or a word by the maker's figure:")
         for result in check.results:

@@ -106,3 +106,34 @@ def test_processes_do_not_change_what_comes_out() -> None:
 def test_every_field_case_has_its_menu() -> None:
     """The shipped field cases stand beside the list of checks that their authors knew."""
     assert (Path(__file__).parents[2] / "scenarios" / "field" / "menu.txt").is_file()
+
+
+def reacting(**changes: Any) -> FieldMachine:
+    """A machine whose harness reacts when it is moved, asked where."""
+    knowledge = small_knowledge()
+    asks = knowledge.checks["wiggle-harness"].model_copy(update={"where": "anywhere", "sides": True})
+    told = case(fault={"cause": "high-resistance-splice", "place": "splice-1"}, **changes)
+    knowledge = knowledge.model_copy(update={"checks": {**knowledge.checks, asks.id: asks}})
+    return FieldMachine(told, knowledge, generic_machine(), None)
+
+
+def spot(machine: FieldMachine, result: str = "jumps-at-one-spot") -> tuple[str | None, str | None]:
+    return machine.spot(machine.knowledge.checks["wiggle-harness"], result)
+
+
+def test_what_the_fault_brings_reacts_at_its_place() -> None:
+    """Where it reacted is the place of the fault, and nobody knows the side."""
+    assert spot(reacting()) == ("splice-1", None)
+    assert spot(reacting(), "quiet") == (None, None)
+
+
+def test_a_case_can_name_another_place_and_a_side() -> None:
+    """What else reacts on this machine stands in the case."""
+    assert spot(reacting(where={"wiggle-harness": "sensor"}, side={"wiggle-harness": "left"})) == ("sensor", "left")
+
+
+def test_what_the_fault_does_not_bring_has_no_place() -> None:
+    """A coupling does not react to a moved harness: nobody can say where it was."""
+    told = reacting()
+    other = FieldMachine(case(), told.knowledge, told.layout, None)
+    assert spot(other) == (None, None)

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 from worlds import COMPLAINT, USED, cause, check, spaces, words, world
 
 from advisor.evidence.rows import OTHERWISE, row
+from advisor.evidence.spots import beside
 from advisor.model.finding import NOT_LISTED, Suspect
-from advisor.reasoning.likelihoods import Space, beside, check_places, place_for, places
+from advisor.reasoning.likelihoods import Space, check_places, place_for, places
 
 THREE = ("bad", "odd", "good")
 

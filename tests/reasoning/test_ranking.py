@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from worlds import USED, cause, check, knowledge, pair_table, spaces, witnesses, words, world
 
 from advisor.evidence.rows import OTHERWISE, row
+from advisor.evidence.spots import beside
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE
 from advisor.model.knowledge import Check
-from advisor.reasoning.likelihoods import Space, beside, check_places
+from advisor.reasoning.likelihoods import Space, check_places
 from advisor.reasoning.ranking import LEADERS, WORDS, Ranking, decibans, lines, rank, robustness
 from advisor.reasoning.witnesses import Witness, strengths
 
@@ -244,7 +245,7 @@ def test_a_place_is_named_when_it_holds_more_than_half_of_its_cause() -> None:
     vague = next(s for s in lines(rank(space, [])) if s.cause == "spread")
     clear = lines(rank(space, [Witness("drag", "bad", "bulkhead:5")]))[0]
     assert (vague.place, clear.place) == (None, "bulkhead:5")
-    assert clear.title == "Spread (bulkhead:5)"
+    assert clear.title == "Spread (bulkhead:5, signal A)"
     assert vague.places == len([s for s in space.suspects if s.cause == "spread"])
 
 

@@ -1,0 +1,82 @@
+"""Asked after a result: where on the harness it is, on which side, and at which of the places done together."""
+
+from __future__ import annotations
+
+from advisor.consultation.answers import asks_side, asks_where
+from advisor.consultation.consultation import Consultation
+from advisor.errors import InputError
+from advisor.model.case import Answered, Corrected, Event, Retested
+from advisor.model.knowledge import Check
+from advisor.model.machine import Machine
+from advisor.model.place_words import SIDES, place_says
+from advisor.model.question import Question
+from advisor.session.picking import pick
+from advisor.session.room import Room, Talk, ask, choices
+
+NOT_SURE = "not-sure"
+_NOT_SURE = (NOT_SURE, "Not sure")
+WHERE = {"wire": "Which wire is it?", "plug": "Which plug is it?", "anywhere": "Where on the harness is it?"}
+
+
+def located(room: Room, consultation: Consultation, event: Event) -> Talk[Event]:
+    """An answer with where on the harness it is and on which side, asked where that tells something."""
+    by = event.by if isinstance(event, Retested | Corrected) else event
+    if not isinstance(by, Answered):
+        return event
+    by = yield from ask_spot(room, consultation.machine, consultation.knowledge.checks[by.check], by)
+    return event.model_copy(update={"by": by}) if isinstance(event, Retested | Corrected) else by
+
+
+def ask_spot(room: Room, machine: Machine, check: Check, answered: Answered) -> Talk[Answered]:
+    """An answer with where and on which side, for a check that asks it. Enter alone stands for not sure."""
+    where = side = None
+    if asks_where(check, answered.result):
+        where = yield from _where(room, machine, check)
+    if asks_side(check, answered.result):
+        side = yield from _one(room, "side", "On which side?", tuple(SIDES.items()), "One side alone fits other causes than both.")
+    return answered if where is None and side is None else answered.model_copy(update={"where": where, "side": side})
+
+
+def _where(room: Room, machine: Machine, check: Check) -> Talk[str | None]:
+    from advisor.evidence.spots import spots
+
+    assert check.where is not None, "only a check that can react somewhere is asked"
+    pairs = tuple((s.id, s.says) for s in spots(machine, check.where))
+    return (yield from _one(room, "where", WHERE[check.where], pairs, "The place tells which plug or wire it is.", machine))
+
+
+def _one(
+    room: Room, kind: str, text: str, known: tuple[tuple[str, str], ...], why: str, machine: Machine | None = None
+) -> Talk[str | None]:
+    """One of several; with a machine, any element of its layout by name as well."""
+    pairs = (*known, _NOT_SURE)
+
+    def parse(typed: str) -> str | None:
+        if machine is not None and typed in machine.elements:
+            return typed
+        found = pick(typed, pairs) if typed else NOT_SURE
+        return None if found == NOT_SURE else found
+
+    room.say(f"{text} (Enter alone: not sure)", strong=True)
+    room.options(pairs)
+    question = Question(kind=kind, text=text, prompt=kind, optional=True, choices=choices(pairs), example="1", why=why)
+    return (yield from ask(room, question, parse))
+
+
+def ask_which(room: Room, machine: Machine, places: tuple[str, ...]) -> Talk[tuple[str, ...]]:
+    """At which of several places that were looked at together."""
+    pairs = tuple((p, place_says(machine, p)) for p in places)
+    text = "At which of them? (several numbers are allowed)"
+    room.say(text, strong=True)
+    room.options(pairs)
+    question = Question(
+        kind="places", text=text, prompt="which of them", choices=choices(pairs), several=True, example="1",
+        why="The others are written down as normal.",
+    )  # fmt: skip
+
+    def parse(typed: str) -> tuple[str, ...]:
+        if not typed:
+            raise InputError("no place was named", "Type its number; back when it is at none of them.")
+        return tuple(dict.fromkeys(pick(word, pairs) for word in typed.replace(",", " ").split()))
+
+    return (yield from ask(room, question, parse))
