@@ -14,11 +14,18 @@ knowledge_app = typer.Typer(rich_markup_mode=None, help="Check, list, read and w
 
 
 @knowledge_app.command("check")
-def knowledge_check(knowledge: KnowledgeDir = None, shop: Shop = None, as_json: AsJson = False) -> None:
+def knowledge_check(
+    knowledge: KnowledgeDir = None,
+    shop: Shop = None,
+    as_json: AsJson = False,
+    afresh: Annotated[
+        bool, typer.Option("--afresh", help="Run all of it, also where nothing has changed since the last run.")
+    ] = False,
+) -> None:
     """Load the knowledge and look at it as a whole; exit 1 if anything is found."""
-    from advisor.commands import knowledge as command
+    from advisor.commands import knowledge_check as command
 
-    leave(command.knowledge_check(Layers(knowledge, shop), as_json=as_json))
+    leave(command.knowledge_check(Layers(knowledge, shop), as_json=as_json, afresh=afresh))
 
 
 @knowledge_app.command("list")

@@ -1,97 +1,16 @@
-"""The commands that look at the trade knowledge itself."""
+"""The commands that list, show and draw the trade knowledge."""
 
 from __future__ import annotations
 
 import io
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from advisor.commands.shared import Layers, knowledge_folder, load_knowledge, print_out, write_whole
-from advisor.errors import ExitCode, InputError, NotFound, Problem, StoreError, UsageError, nearest
-
-if TYPE_CHECKING:
-    from advisor.consultation.safety_proof import Proof
-    from advisor.model.knowledge import Knowledge
+from advisor.commands.shared import Layers, load_knowledge, print_out, write_whole
+from advisor.errors import ExitCode, NotFound, StoreError, UsageError, nearest
 
 KINDS = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools", "glossary")
 MAP_FORMATS = ("text", "html")
-
-
-def knowledge_check(layers: Layers, *, as_json: bool) -> ExitCode:
-    """Loads the knowledge and runs the lints; findings are listed one a line."""
-    from advisor.consultation.safety_proof import prove
-    from advisor.library.coverage import counts, coverage
-    from advisor.library.lints import run_lints
-
-    problems: tuple[Problem, ...] = ()
-    knowledge: Knowledge | None = None
-    safe: Proof | None = None
-    failed: list[str] = []
-    try:
-        knowledge = load_knowledge(layers, source=True)
-        failed = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)] + rule_case_failures(knowledge)
-        safe = prove(knowledge)
-        failed += _unsafe(layers, safe)
-    except InputError as error:
-        if not error.problems:
-            raise
-        problems = error.problems
-    held = counts(knowledge) if knowledge else {}
-    if as_json:
-        whole = {"format": 1, "counts": held, "problems": [_row(p) for p in problems], "findings": failed}
-        proven = {"safety": _proven(safe)} if safe is not None else {}
-        print_out(json.dumps({**whole, **proven, **(coverage(knowledge) if knowledge else {})}, indent=1, sort_keys=True))
-    else:
-        for text in [*map(str, problems), *failed]:
-            print_out(text)
-        if safe is not None and safe.holds:
-            print_out(f"Safe: {safe.steps:,} steps in {safe.states:,} states of {safe.layouts} layouts break no safety rule.")
-        total = len(problems) + len(failed)
-        print_out(f"{layers}: {_held(held)}; nothing found." if not total else f"{layers}: {total} found.")
-    return ExitCode.FAILURE if problems or failed else ExitCode.OK
-
-
-def _proven(safe: Proof) -> dict[str, Any]:
-    return {
-        "layouts": safe.layouts,
-        "states": safe.states,
-        "steps": safe.steps,
-        "violations": [{"layout": v.layout, "rule": v.rule, "step": str(v.step), "story": list(v.story)} for v in safe.violations],
-    }
-
-
-def _unsafe(layers: Layers, safe: Proof) -> list[str]:
-    """What the proof found, each with the place of the entry that is at fault."""
-    from advisor.consultation.safety_proof import STANDING, Named
-    from advisor.library.parser import places
-
-    if safe.holds:
-        return []
-    at = places(knowledge_folder(layers.knowledge), layers.shop)
-    named = [(Named("safety", v.rule) if v.step == STANDING else v.step, str(v)) for v in safe.violations]
-    named += [(d.entry, str(d)) for d in safe.dead]
-    return [*(f"{at[entry.kind, entry.id]}: {what}" for entry, what in named), *safe.stuck]
-
-
-def _row(problem: Problem) -> dict[str, Any]:
-    where = problem.location
-    return {"file": where.path, "line": where.line, "column": where.column, "what": problem.what, "hint": problem.hint}
-
-
-def _held(counted: dict[str, int]) -> str:
-    """What the folder holds, in the words of a technician."""
-    named = ", ".join(f"{counted[kind]} {kind}" for kind in ("complaints", "causes", "checks", "rules", "cautions", "moves"))
-    exceptions = counted["exceptions"]
-    left = f" but {exceptions} reviewed" if exceptions else ""
-    return f"{named}; all {counted['pairs']} pairs of causes{left} told apart"
-
-
-def rule_case_failures(knowledge: Knowledge) -> list[str]:
-    """The rule cases that do not do what they say."""
-    from advisor.consultation.rule_cases import failures
-
-    return list(failures(knowledge))
 
 
 def knowledge_list(layers: Layers, *, as_json: bool) -> ExitCode:

@@ -44,12 +44,17 @@ def knowledge_folder(chosen: Path | None) -> Path:
     return installed if installed.is_dir() else Path(__file__).parents[2] / "knowledge"
 
 
+def folders(layers: Layers) -> tuple[Path, Path | None]:
+    """The folder of the knowledge, and that of the shop where there is one."""
+    return knowledge_folder(layers.knowledge), layers.shop or _usual_shop(layers)
+
+
 def load_knowledge(layers: Layers, *, source: bool = False, counted: bool = True) -> Knowledge:
     """The knowledge of the folders asked for. Raises KnowledgeError with every problem of their files.
 
     `source`: read the files themselves, and no form of them that was kept. Without `counted`, numbers from cases are left out.
     """
-    folder, shop = knowledge_folder(layers.knowledge), layers.shop or _usual_shop(layers)
+    folder, shop = folders(layers)
 
     def made() -> Knowledge:
         from advisor.library.parser import load
@@ -59,7 +64,8 @@ def load_knowledge(layers: Layers, *, source: bool = False, counted: bool = True
     if source or not counted:
         return made()
     from advisor.library.sources import digest_of_both, reading_digest
-    from advisor.store.compiled import cache_folder, compiled
+    from advisor.store.compiled import compiled
+    from advisor.store.kept import cache_folder
 
     return compiled(cache_folder(), digest_of_both(folder, shop), reading_digest(), made)
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import sys
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, NotFound
 
 MEANING = ("model", "library")  # the parts of the program that decide what a knowledge file means
+JUDGING = ("experta", "numpy", "pydantic", "PyYAML")  # libraries whose other version might judge otherwise
 
 
 def knowledge_files(folder: Path, option: str = "--knowledge", wanted: str = "words.yaml") -> list[Path]:
@@ -47,3 +49,17 @@ def reading_digest() -> str:
     package = Path(__file__).parents[1]
     files = sorted(f for part in MEANING for f in (package / part).rglob("*.py"))
     return digest_of(package, files)
+
+
+def judging_digest(package: Path = Path(__file__).parents[1]) -> str:
+    """SHA-256 over the whole program, with the versions of what it stands on: all that a verdict on knowledge follows from."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    whole = hashlib.sha256(digest_of(package, sorted(package.rglob("*.py"))).encode())
+    whole.update(sys.version.encode())
+    for name in JUDGING:
+        try:
+            whole.update(f"{name} {version(name)}\n".encode())
+        except PackageNotFoundError:  # put there by hand: then its name must do
+            whole.update(f"{name}\n".encode())
+    return whole.hexdigest()

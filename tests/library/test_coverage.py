@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from folders import real_knowledge
 
-from advisor.commands.knowledge import knowledge_check
+from advisor.commands.knowledge_check import knowledge_check
 from advisor.commands.shared import Layers
 from advisor.evidence.rows import OTHERWISE, row, row_for, word_values
 from advisor.library.coverage import counts, coverage
@@ -75,7 +75,7 @@ def test_the_counts_hold_the_floor() -> None:
 
 def test_the_command_prints_it_all(capsys: pytest.CaptureFixture[str], whole: dict[str, Any]) -> None:
     """`knowledge check --json` holds counts, findings and the whole coverage."""
-    assert knowledge_check(Layers(), as_json=True) == 0
+    assert knowledge_check(Layers(), as_json=True, afresh=True) == 0
     said = json.loads(capsys.readouterr().out)
     assert said["format"] == 1
     assert (said["problems"], said["findings"]) == ([], [])

@@ -11,7 +11,8 @@ from builders import SMALL, small_knowledge
 from advisor.commands.shared import Layers, load_knowledge
 from advisor.errors import KnowledgeError
 from advisor.model.knowledge import Knowledge
-from advisor.store.compiled import KEPT, cache_folder, compiled
+from advisor.store.compiled import compiled
+from advisor.store.kept import KEPT, cache_folder
 
 
 def unused() -> Knowledge:
