@@ -258,15 +258,24 @@ def trial(
 def practice(
     seed: Annotated[int | None, typer.Option("--seed", help="The same number gives the same machine.")] = None,
     cause: Annotated[str | None, typer.Option("--cause", help="The hidden cause; left out, it is drawn.")] = None,
+    field: Annotated[Path | None, typer.Option("--field", help="Play the machine of this field case.")] = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
     plain: Plain = False,
 ) -> None:
-    """Find a fault on a simulated machine.
+    """Find a fault on a simulated machine, or on one of a field case.
 
     At the end you see what each choice cost.
     """
     from advisor.commands import practice as command
+
+    if field is not None:
+        from advisor.commands.field import practice_field
+
+        if cause is not None:
+            raise UsageError("--cause and --field were both given", "A field case hides its own cause. Leave --cause out.")
+        leave(practice_field(Layers(knowledge, shop), field, seed or 0, plain=plain))
+        return
 
     leave(command.practice(Layers(knowledge, shop), seed, cause, plain=plain))
 

@@ -3,13 +3,57 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import BrokenExecutor
 from pathlib import Path
 
 from advisor.commands.practice import Progress, at_least
 from advisor.commands.shared import Layers, load_knowledge, print_aside, print_out
 from advisor.errors import AdvisorError, ExitCode, InputError, NotFound, UsageError
+from advisor.model.field_case import FieldCase
+from advisor.model.knowledge import Knowledge
+from advisor.plain import one_line
+
+
+def practice_field(layers: Layers, file: Path | None, seed: int, *, plain: bool) -> ExitCode:
+    """A field case played by a person: the machine answers, and at the end it tells the master's path."""
+    from advisor.commands.practice_talk import Practice, exercise
+    from advisor.library.field_cases import read_field_case, read_menu
+    from advisor.practice.field import begin, play
+    from advisor.practice.plant import FieldPlant
+    from advisor.terminal.environment import Terminal
+
+    if file is None:
+        raise UsageError("no field case is named", "Type advisor practice --field FILE.")
+    at_least("--seed", seed, 0)
+    knowledge = load_knowledge(layers)
+    case, menu = read_field_case(file, knowledge), read_menu(file)
+    game = begin(knowledge, case, menu, seed)
+    terminal = Terminal.of_process(plain=plain)
+    terminal.line(f"Practice on the machine of {file.name}. Nothing is saved, and no real machine is touched.", hang=2)
+    terminal.line(one_line(case.title), "bold")
+    terminal.line(one_line(case.story), hang=2)
+
+    def told(done: Practice) -> Iterator[str]:
+        if case.fault.says:
+            yield f"It was: {one_line(case.fault.says)}"
+        yield from path_of_master(game.consultation.knowledge, case)
+        played = play(knowledge, str(file), case, menu, seed)
+        repairs = f", {played.wrong_repairs} repairs in vain" if played.wrong_repairs else ""
+        yield f"You: {done.until_cure:.0f} min to the right repair, {done.minutes:.0f} min in all."
+        yield f"The master: {played.master_minutes:.0f} min to it."
+        yield f"The program: {played.minutes:.0f} min to it, {len(played.steps)} steps{repairs}."
+
+    return exercise(terminal, game.consultation, game.case, FieldPlant(game.machine), told)
+
+
+def path_of_master(knowledge: Knowledge, case: FieldCase) -> Iterator[str]:
+    """The steps of a very good technician, with their reasons."""
+    yield "The path of a very good technician:"
+    for n, step in enumerate(case.master, 1):
+        title = knowledge.checks[step.check].title if step.check else f"Repair: {knowledge.causes[str(step.repair)].title}"
+        where = step.place or " ".join(w for w in (step.circuit, step.start, step.end) if w)
+        yield f"{n}. {title}" + (f" ({where})" if where else "") + (f": {one_line(step.why)}" if step.why else "")
 
 
 def trial_field(layers: Layers, files: Sequence[Path], seed: int, jobs: int, *, field: bool, as_json: bool) -> ExitCode:

@@ -56,29 +56,40 @@ def trial(
 
 
 def practice(layers: Layers, seed: int | None, cause: str | None, *, plain: bool) -> ExitCode:
-    """An exercise at the terminal."""
+    """An exercise at the terminal, on a simulated machine."""
     import secrets
+    from collections.abc import Iterator
 
-    from advisor.commands.practice_talk import PracticeTalk
-    from advisor.consultation.consultation import Consultation
+    from advisor.commands.practice_talk import Practice, exercise, whole
     from advisor.consultation.this_machine import for_machine
+    from advisor.model.case import Case
     from advisor.model.machine import generic_machine
-    from advisor.practice.exercise import begin
+    from advisor.practice.exercise import hidden_machine, programs_way
+    from advisor.practice.plant import SimulatedPlant
     from advisor.practice.trial import Bench
-    from advisor.terminal.client import Person
     from advisor.terminal.environment import Terminal
 
     if seed is not None:
         at_least("--seed", seed, 0)
-    knowledge = for_machine(load_knowledge(layers), generic_machine())
+    layout = generic_machine()
+    knowledge = for_machine(load_knowledge(layers), layout)
     if cause is not None and cause not in knowledge.causes:
         raise UsageError(f"no cause '{cause}'", nearest(cause, knowledge.causes))
     chosen = secrets.randbelow(100_000) if seed is None else seed
-    terminal, machine = Terminal.of_process(plain=plain), generic_machine()
+    terminal = Terminal.of_process(plain=plain)
     terminal.line(f"Practice on simulated machine {chosen}. Nothing is saved, and no real machine is touched.")
     terminal.line(f"The same machine again: advisor practice --seed {chosen}" + (f" --cause {cause}" if cause else ""), hang=2)
-    exercise = begin(Bench(knowledge, machine), chosen, cause)
-    return PracticeTalk(terminal, Person(terminal), exercise, Consultation(knowledge, machine)).run()
+    bench = Bench(knowledge, layout)
+    machine = hidden_machine(bench, chosen, cause)
+
+    def told(done: Practice) -> Iterator[str]:
+        repairs = sum(j.kind == "repair" for j in done.judged)
+        yield f"You: {whole(done.minutes, len(done.judged) - repairs, repairs)}."
+        yield f"It was: {machine.world.title(machine.hidden)}."
+        way = programs_way(bench, machine)
+        yield f"The program, on the same machine: {whole(way.minutes, way.checks, way.repairs)}."
+
+    return exercise(terminal, bench.consultation, Case((machine.opened(),)), SimulatedPlant(machine), told)
 
 
 def at_least(option: str, value: int, least: int) -> None:

@@ -44,8 +44,11 @@ class Advice:
 def advise(s: Situation, *, depth: int = 2) -> Advice:
     """What to do next, with so many steps looked ahead."""
     after = _after_repair(s)
-    if after is not None:
-        return Advice((after,))
+    return search(s, depth=depth) if after is None else Advice((after,))
+
+
+def search(s: Situation, *, depth: int = 2) -> Advice:
+    """The same where nothing is owed to a repair, or nobody waits for it."""
     actions, ways = open_actions(s), trying(s)
     found = plan(s.shares, ways.tries, actions, s.open_ground, s.stand, depth=depth).later(float(s.shares @ ways.to_follow))
     return Advice(_steps(s, found, ways, actions), {v.action.key: v.to_the_end for v in found.actions})

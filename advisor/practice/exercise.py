@@ -1,19 +1,16 @@
-"""An exercise on a simulated machine: what each choice was worth against the program's own at that point."""
+"""What each choice of a technician was worth against the program's own at that point."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from advisor.consultation.advice import Advice, advise, worth_of_repair
+from advisor.consultation.actions import TOGETHER
+from advisor.consultation.advice import Advice, worth_of_repair
 from advisor.consultation.situation import Situation
-from advisor.consultation.steps import prepared, repair_step
-from advisor.model.finding import NOT_LISTED, Step, Suspect
-from advisor.model.knowledge import Check
-from advisor.model.stage import ASK
-from advisor.practice.job import Done, Job
+from advisor.model.finding import NOT_LISTED, Step
 from advisor.practice.policies import POLICIES
+from advisor.practice.simulated import SimulatedMachine
 from advisor.practice.trial import Bench, Told, stream, work
-from advisor.reasoning.likelihoods import check_places
 
 PROGRAM = "lookahead-2"
 
@@ -22,8 +19,9 @@ PROGRAM = "lookahead-2"
 class Judgement:
     """One choice. Minutes to the end are expected ones, the choice itself included, with what was known then."""
 
-    done: Done
+    kind: str
     title: str
+    minutes: float
     to_the_end: float
     best_to_the_end: float
     best_title: str
@@ -34,93 +32,60 @@ class Judgement:
         return max(0.0, self.to_the_end - self.best_to_the_end)
 
 
-@dataclass
-class Exercise:
-    """One machine, and what a technician has made of it so far."""
+def judge(s: Situation, advice: Advice, step: Step) -> Judgement:
+    """A check, a load test or a repair that is about to be done, against what is advised."""
+    best = advice.next
+    expected = best.to_the_end if _same(step, best) or proves_the_leader(s, step) else _worth(s, advice, step)
+    return Judgement(
+        step.kind, title_of(step), step.minutes, max(expected, best.to_the_end), best.to_the_end, title_of(best)
+    )  # fmt: skip
 
-    bench: Bench
-    job: Job
-    judged: list[Judgement] = field(default_factory=list)
 
-    @property
-    def hidden(self) -> Suspect:
-        return self.job.machine.hidden
+def title_of(step: Step) -> str:
+    """A choice in words."""
+    return f"repair: {step.title}" if step.kind == "repair" else step.title
 
-    @property
-    def situation(self) -> Situation:
-        return self.job.situation
 
-    def check_step(self, check: Check, place: str | None) -> Step:
-        """A check at a place as a step, whether it tells anything of this complaint or not."""
-        title = check.title + (f" ({self.situation.machine.told(place)})" if place else "")
-        return prepared(self.situation, Step("check", check.id, title, place, minutes=check.minutes))
+def proves_the_leader(s: Situation, step: Step) -> bool:
+    """Whether a check can show the suspect that leads, and has not: to prove a suspect before its repair is never a loss."""
+    suspect = s.suspect(int(s.shares.argmax()))
+    if suspect.cause == NOT_LISTED or step.kind not in ("check", "reading"):
+        return False
+    open_proofs = set(s.knowledge.causes[suspect.cause].proof) - set(s.proofs_seen(suspect.cause, suspect.place))
+    if step.id not in open_proofs or s.done(step.id, step.place):
+        return False
+    if step.circuit is not None:
+        section = s.machine.section(step.circuit, step.start or "", step.end or "")
+        return suspect.place is None or (section is not None and suspect.place in section.elements)
+    return step.place in (None, suspect.place)
 
-    def repair_step(self, index: int) -> Step:
-        """The repair of a suspect as a step, also where a rule says to wait with it."""
-        s = self.situation
-        suspect = s.suspect(index)
-        found = repair_step(s, index, 0.0)
-        if found is not None:
-            return found
-        minutes = s.knowledge.causes[suspect.cause].repair.minutes
-        return prepared(s, Step("repair", suspect.cause, s.title(index), suspect.place, minutes=minutes))
 
-    def index(self, cause: str, place: str | None) -> int | None:
-        """The suspect that a repair speaks of; None where the cause cannot bring this complaint."""
-        found = [i for i, s in enumerate(self.situation.space.suspects) if s.cause == cause and place in (None, s.place)]
-        return max(found, key=lambda i: self.situation.shares[i]) if found else None
-
-    def title(self, step: Step) -> str:
-        """A choice in words."""
-        return f"repair: {step.title}" if step.kind == "repair" else step.title
-
-    def advised(self) -> Advice:
-        """What the program would do now."""
-        return advise(self.situation)
-
-    def do(self, step: Step) -> Done:
-        """Does it, and keeps what it was worth."""
-        advice = self.advised()
-        best = advice.next
-        expected = best.to_the_end if _same(step, best) else self._worth(step, advice)
-        done = self.job.do(step)
-        self.judged.append(Judgement(done, self.title(step), max(expected, best.to_the_end), best.to_the_end, self.title(best)))
-        return done
-
-    def _worth(self, step: Step, advice: Advice) -> float:
-        """Expected minutes to the end of a choice. What the program would use to show its first suspect is no loss."""
-        if step.kind == "repair":
-            index = self.index(step.id, step.place)
-            return advice.next.to_the_end if index is None else worth_of_repair(self.situation, index)
-        if step.key in advice.to_the_end:
-            return advice.to_the_end[step.key]
-        return step.minutes + advice.next.to_the_end  # what tells nothing only costs its minutes
-
-    def programs_way(self) -> Told:
-        """What the program would have made of the same machine."""
-        return work(self.bench.job(self.job.machine), POLICIES[PROGRAM])
+def _worth(s: Situation, advice: Advice, step: Step) -> float:
+    """Expected minutes to the end of a choice."""
+    if step.kind == "repair":
+        found = [i for i, x in enumerate(s.space.suspects) if x.cause == step.id and step.place in (None, x.place)]
+        return worth_of_repair(s, max(found, key=lambda i: s.shares[i])) if found else step.minutes + advice.next.to_the_end
+    point = s.machine.elements[step.places[0]].point if step.places else None
+    key = step.key if point is None else (step.id, point, TOGETHER)
+    if key in advice.to_the_end:
+        return advice.to_the_end[key]
+    return step.minutes + advice.next.to_the_end  # what tells nothing only costs its minutes
 
 
 def _same(one: Step, other: Step) -> bool:
     return (one.kind, one.key) == (other.kind, other.key)
 
 
-def begin(bench: Bench, seed: int, cause: str | None = None) -> Exercise:
-    """An exercise on a machine drawn from a seed, with one cause where one is named. It is always a cause on the list."""
+def hidden_machine(bench: Bench, seed: int, cause: str | None = None) -> SimulatedMachine:
+    """A machine drawn from a seed, with one cause where one is named. It is always a cause on the list."""
     rng = stream(seed, 0)
     complaint = None if cause is None else bench.complaint_of(cause, rng)
     machine = bench.make(rng, complaint, cause)
     while machine.hidden.cause == NOT_LISTED:
         machine = bench.make(rng, complaint, cause)
-    return Exercise(bench, bench.job(machine))
+    return machine
 
 
-def open_checks(exercise: Exercise) -> dict[str, list[str]]:
-    """The checks not done yet at every place, by system in the knowledge's order."""
-    s = exercise.situation
-    found: dict[str, list[str]] = {}
-    for check in s.knowledge.checks.values():
-        asked = check.stage == ASK and s.done(check.id, None)
-        if not asked and (check.at == "section" or any(not s.results(check.id, p) for p in check_places(check, s.machine))):
-            found.setdefault(check.system, []).append(check.id)
-    return found
+def programs_way(bench: Bench, machine: SimulatedMachine) -> Told:
+    """What the program would have made of the same machine."""
+    return work(bench.job(machine), POLICIES[PROGRAM])

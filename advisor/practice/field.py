@@ -21,7 +21,7 @@ from advisor.consultation.this_machine import for_machine
 from advisor.model.case import Answered, Case, Event, Ran, Reading, Repaired, Retested, Skipped
 from advisor.model.field_case import FieldCase, MasterStep
 from advisor.model.finding import Step
-from advisor.model.knowledge import SECOND_PERSON, Check, Knowledge
+from advisor.model.knowledge import SECOND_PERSON, Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.scenario import Scenario
 from advisor.model.stage import ASK
@@ -87,13 +87,8 @@ class Play:
         """What a check shows at its place, or at every place of an open plug, and its results in words."""
         check = self.consultation.knowledge.checks[step.id]
         places: tuple[str | None, ...] = step.places or (step.place,)
-        found = [self._answered(check, p) for p in places]
+        found = [self.machine.shows(check, p) for p in places]
         return found, "+".join(dict.fromkeys(a.result for a in found))
-
-    def _answered(self, check: Check, place: str | None) -> Answered:
-        result = self.machine.result(check, place)
-        where, side = self.machine.spot(check, result)
-        return Answered(check=check.id, result=result, place=place, where=where, side=side)
 
     def answer(self, step: Step) -> tuple[Answered | Reading, str]:
         """The event of one check or load test as the machine answers it, and its result in a word."""
@@ -173,12 +168,13 @@ def _do(game: Play, step: Step, case: FieldCase) -> tuple[float, str]:
             event, said = game.answer(step)
             game.arrive(step, Retested(by=event))
         case _:
-            game.arrive(step, Ran(hours=_hours(case), recurrences=1))
+            game.arrive(step, Ran(hours=hours_until_back(case), recurrences=1))
             return 0.0, "came back"
     return step.minutes, said
 
 
-def _hours(case: FieldCase) -> float:
+def hours_until_back(case: FieldCase) -> float:
+    """How long the machine runs after a repair in vain until the fault is back."""
     intake = case.intake
     return BACK_AFTER_HOURS if not intake.occurrences or not intake.hours else intake.hours / intake.occurrences
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from advisor.consultation.answers import asks_side, asks_where, normal_result
 from advisor.electrical.drop import Load
 from advisor.evidence.rows import row_for
-from advisor.model.case import Reading, Side
+from advisor.model.case import Answered, Reading, Side
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
@@ -69,6 +69,12 @@ class FieldMachine:
         mended = any(proofs[c] == found and at in (None, place) for c, at in self._mended)
         return normal_result(check) if mended and proofs[self.case.fault.cause] != found else found
 
+    def shows(self, check: Check, place: str | None) -> Answered:
+        """What a check shows at a place, with where and on which side."""
+        result = self.result(check, place)
+        where, side = self.spot(check, result)
+        return Answered(check=check.id, result=result, place=place, where=where, side=side)
+
     def spot(self, check: Check, result: str) -> tuple[str | None, Side | None]:
         """Where on the harness somebody would say that it is, and on which side; None for what cannot be said.
 
@@ -101,18 +107,18 @@ class FieldMachine:
         weights = list(chances.values())
         return names[int(self._rng.choice(len(names), p=[w / sum(weights) for w in weights]))]
 
-    def load_test(self, circuit: str, start: str, end: str) -> Reading:
-        """Reference and loaded volts of one run: its sound drop with some scatter, and the ohms that its joints add."""
+    def load_test(self, circuit: str, start: str, end: str, *, sound: bool = False) -> Reading:
+        """Reference and loaded volts of one run: its drop with some scatter, and the ohms that its joints add if not `sound`."""
         section = self.layout.section(circuit, start, end)
         assert section is not None, "a load test is of a run of the layout"
         test = self.layout.load_test
         load = Load(test.load_ohms, test.load_amps)
         reference = round(self.layout.nominal_volts * float(self._rng.uniform(0.99, 1.04)), 2)
-        sound = sound_of(self.layout, section, None)
-        ohms = (UNKNOWN_SOUND_OHMS if sound is None else sound[1]) * float(1 + SCATTER * self._rng.standard_normal())
+        usual = sound_of(self.layout, section, None)
+        ohms = (UNKNOWN_SOUND_OHMS if usual is None else usual[1]) * float(1 + SCATTER * self._rng.standard_normal())
         for element, extra in self.case.ohms.items():
             looks_good = self._rng.random() < self.case.good_when_tested
-            mended = any(at == element for _, at in self._mended)
+            mended = sound or any(at == element for _, at in self._mended)
             if element in section.elements and not looks_good and not mended:
                 ohms += extra
         loaded = round(reference - load.drop(reference, ohms), 2)

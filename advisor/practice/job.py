@@ -20,7 +20,6 @@ from advisor.consultation.steps import moved, prepared
 from advisor.consultation.tries import in_vain, repairing
 from advisor.model.case import Answered, Case, Event, Ran, Reading, Repaired, Retested
 from advisor.model.finding import NOT_LISTED, Step
-from advisor.model.knowledge import Check
 from advisor.model.stage import ASK
 from advisor.practice.simulated import SimulatedMachine
 from advisor.reasoning.planning import ready
@@ -126,15 +125,9 @@ class Job:
                 found.append(Answered(check=check.id, result=given[0], also=given[1:]))
             else:
                 times = sum(a.check == check.id and a.place == place for a in s.state.answers.values())
-                found.append(self._answered(check, place, times, s.showing(check)))
+                found.append(self.machine.shows(check, place, times, s.showing(check)))
         self._add(*before, *found, *after)
         return Done("check", step.key, "+".join(dict.fromkeys(a.result for a in found)), step.minutes)
-
-    def _answered(self, check: Check, place: str | None, times: int, showing: float) -> Answered:
-        """What the machine shows, and where and on which side."""
-        result = self.machine.result(check, place, times, showing)
-        where, side = self.machine.spot(check, result, times, showing)
-        return Answered(check=check.id, result=result, place=place, where=where, side=side)
 
     def _read(self, step: Step) -> Done:
         from advisor.reasoning.readings import judge
@@ -170,7 +163,7 @@ class Job:
                 by = self._reading(test)
             else:
                 times = sum(a.check == check for a in s.state.answers.values())
-                by = self._answered(entry, place, times, s.showing(entry))
+                by = self.machine.shows(entry, place, times, s.showing(entry))
             self._add(*way, Retested(by=by), *left, Ran(hours=1.0, recurrences=1))
         return Done("repair", (step.id, step.place or ""), "cured" if self.cured else "not cured", minutes)
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, get_args
 from advisor.consultation.answers import asks_side, asks_where
 from advisor.evidence.spots import spots
 from advisor.evidence.told import Question, answers, told_row
-from advisor.model.case import Opened, Reading, Side
+from advisor.model.case import Answered, Opened, Reading, Side
 from advisor.model.finding import NOT_LISTED, Suspect
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Section
@@ -59,6 +59,12 @@ class SimulatedMachine:
         chance = self.world.table(check.id, place, showing)[:, self.column]
         at = int((chance.cumsum() < self.draw(check.id, place, times).random() * chance.sum()).sum())
         return check.results[min(at, len(check.results) - 1)].id
+
+    def shows(self, check: Check, place: str | None, times: int, showing: float) -> Answered:
+        """The same as an answer, with where on the harness and on which side."""
+        result = self.result(check, place, times, showing)
+        where, side = self.spot(check, result, times, showing)
+        return Answered(check=check.id, result=result, place=place, where=where, side=side)
 
     def spot(self, check: Check, result: str, times: int, showing: float) -> tuple[str | None, Side | None]:
         """Where on the harness it reacts and on which side, for a check that asks it."""

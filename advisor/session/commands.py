@@ -59,10 +59,18 @@ HELP: Final = (
 
 
 def _why(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    if c.choosing:
+        c.room.say(f"The program would do: {step.title}. Type go to take it over.", strong=True, hang=2)
     c.room.said.append(Why(step, c.consultation.assess(c.room.case, robust=True)))
     for line in c.room.seen(c.room.case):
         c.room.say(line, hang=2)
     yield from ()
+
+
+def _needs_step(c: Conversation) -> None:
+    """Raises InputError where the technician has not chosen a step yet."""
+    if c.choosing:
+        raise InputError("no step is chosen yet", "Type the name of a check, or other for the list.")
 
 
 def _show(c: Conversation, rest: str, step: Step) -> Talk[None]:
@@ -77,12 +85,14 @@ def _help(c: Conversation, rest: str, step: Step) -> Talk[None]:
 
 
 def _more(c: Conversation, rest: str, step: Step) -> Talk[None]:
+    _needs_step(c)
     c.room.said.append(More(c.situation, step))
     yield from ()
 
 
 def _cautions(c: Conversation, rest: str, step: Step) -> Talk[None]:
     """All cautions of this step in full, those too that were told before."""
+    _needs_step(c)
     if not c.in_force:
         c.room.say("No caution of its own stands for this step. Local rules and the maker's instructions come first.", hang=2)
     c.room.said.append(Cautions(c.in_force))
@@ -102,6 +112,7 @@ def _skip(c: Conversation, what: str, step: Step) -> Talk[None]:
     what, why = typed.reason(what)
     name, place = typed.two(what)
     if name is None:
+        _needs_step(c)
         if step.kind not in ("check", "reading", "retest"):
             raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
         name, place = step.id, step.place
@@ -265,7 +276,7 @@ def _named(c: Conversation, words: list[str], kind: Literal["check", "retest"]) 
 
 def _say_price(c: Conversation, step: Step) -> None:
     """What a step that the technician chose costs against the one advised."""
-    if step.key in c.assessment.to_the_end and step.key != c.next.key:
+    if not c.blind and step.key in c.assessment.to_the_end and step.key != c.next.key:
         extra = c.assessment.to_the_end[step.key] - c.next.to_the_end
         c.room.say(f"Chosen instead of what is advised: about {max(extra, 0):.0f} min more to the end.", hang=2)
 

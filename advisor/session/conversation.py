@@ -33,9 +33,10 @@ from advisor.model.finding import Assessment, Share, Step
 from advisor.model.knowledge import Check
 from advisor.model.machine import Machine
 from advisor.model.place_words import by_plug, place_says
-from advisor.model.question import Asked, Leader, Question, Warned
+from advisor.model.question import Question
 from advisor.model.scenario import Line
 from advisor.session import typed
+from advisor.session.asking import CHOICE, step_question
 from advisor.session.picking import pick
 from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
@@ -43,12 +44,11 @@ from advisor.session.spot_talk import ask_which, located
 from advisor.session.standing import ask_stand
 from advisor.session.words import enter_heard
 
-STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "more", "cautions", "pause", "help")
-
 KEPT = 5  # steps done after which a caution is told in full again; a judgement, no source
 MOVES_KEPT = 15  # the same of a move: what hands have done is kept longer than what eyes have read; a judgement, no source
 DOINGS = (Answered, Reading, Retested, Repaired, Ran)  # events of a step that was done
 Command = Callable[["Conversation", str, Step], Talk[None]]  # what was typed after the word, and the step
+OWED = ("retest", "run", "done")  # steps that follow from a repair, and are nobody's choice
 
 
 @dataclass
@@ -60,6 +60,7 @@ class Conversation:
     commands: Mapping[str, Command]  # the words at a step
     resumed: bool = False  # somebody may have moved the machine since
     reopened: bool = False  # it was closed, and the fault may have come back
+    blind: bool = False  # the technician chooses every step before the program says what it would do
     chosen: Step | None = None
     returned: Step | None = None  # the step that back went back to
     _warned: set[str] = field(default_factory=set)
@@ -91,13 +92,16 @@ class Conversation:
                 self.room.say("When the fault came back: type run HOURS, and then how often.", hang=2)
         presented: Step | None = None
         while fold(self.room.case).closed is None:
+            if self.choosing:
+                yield from self._take(self.next, CHOICE, choose_step)
+                continue
             step = self.chosen or self.next
             if step == presented:
                 self.room.said.append(AskedAgain(self.situation, step))
             else:
                 self._present(step)
             presented = step
-            yield from self._take(step)
+            yield from self._take(step, self.question(step), Conversation._answer)
         self.room.say("The case is closed.", strong=True)
 
     # ---- what is known
@@ -121,6 +125,11 @@ class Conversation:
     def next(self) -> Step:
         assert self.assessment.next is not None
         return self.assessment.next
+
+    @property
+    def choosing(self) -> bool:
+        """Whether the technician is to choose a step before anything is advised."""
+        return self.blind and self.chosen is None and self.next.kind not in OWED
 
     @property
     def has_result(self) -> bool:
@@ -156,36 +165,11 @@ class Conversation:
 
     def question(self, step: Step) -> Question:
         """The question of a step with everything that a front end needs to show it."""
-        s, knowledge = self.situation, self.consultation.knowledge
+        return step_question(self.situation, self.assessment, step, *self._cautions)
 
-        def warned(ids: tuple[str, ...]) -> tuple[Warned, ...]:
-            return tuple(Warned(id=i, says=knowledge.cautions[i].says, why=knowledge.cautions[i].why) for i in ids)
-
-        check = knowledge.checks[step.id] if step.kind in ("check", "reading", "retest") else None
-        text, example = _wanted(step)
-        offered: tuple[Any, ...] = ()
-        if check is not None and step.circuit is None:
-            text = check.question
-            offered = tuple({"id": r.id, "says": r.says} for r in check.results)
-            example = f"1, or {check.results[0].id}" if check.measure is None else f"4.71 {check.measure.unit}"
-        return Question.model_validate(
-            {
-                "kind": "step", "text": text, "choices": offered, "several": check is not None and check.many,
-                "units": (check.measure.unit,) if check is not None and check.measure is not None else (),
-                "example": example, "step": Asked.of(step), "why": " ".join(step.reason[:2]), "reasons": step.reason,
-                "cautions_new": warned(self._cautions[0]), "cautions_standing": warned(self._cautions[1]),
-                "stands": dict(zip(s.ground.names, s.ground.value_names(s.stand), strict=True)),
-                "ranking": tuple(
-                    Leader(cause=r.cause, place=r.place, title=r.title, share=round(r.share, 4))
-                    for r in self.assessment.ranking[:5]
-                ),
-                "words": STEP_WORDS,
-            }
-        )  # fmt: skip
-
-    def _take(self, step: Step) -> Talk[None]:
-        """One line of input. Raises Paused."""
-        text = yield self.question(step)
+    def _take(self, step: Step, asked: Question, answer: Command) -> Talk[None]:
+        """One line of input; `answer` takes what is no word. Raises Paused."""
+        text = yield asked
         word, _, rest = text.partition(" ")
         command = self.commands.get(word.lower())
         try:
@@ -196,16 +180,15 @@ class Conversation:
             elif command is not None:
                 yield from command(self, rest.strip(), step)
             else:
-                yield from self._answer(text, step)
+                yield from answer(self, text, step)
             self._refused = 0
         except Back:
             self.room.say("Back at the step. Nothing was changed.")
         except InputError as error:
             self._refused += 1
             self.room.refuse(error)
-            question = self.question(step)
-            if command is None and question.example not in error.hint:
-                self.room.say(f"Here you could type: {question.example}", hang=2)
+            if command is None and asked.example not in error.hint:
+                self.room.say(f"Here you could type: {asked.example}", hang=2)
             if self._refused >= OFTEN:
                 self.room.say("help lists the words.")
 
@@ -379,16 +362,13 @@ class Conversation:
         self.store(*before, event.model_copy(update={"recurrences": again}))
 
 
+def choose_step(c: Conversation, text: str, step: Step) -> Talk[None]:
+    """A step that the technician names, or by `go` the one that the program would do."""
+    if text.lower() == "go":
+        c.chosen = step
+    else:
+        yield from c.commands["other"](c, text, step)
+
+
 def _picked(question: Question) -> Callable[[str], str]:
     return lambda text: pick(text, question.pairs)
-
-
-def _wanted(step: Step) -> tuple[str, str]:
-    """The question of a step that is no check with results, and an example of an answer."""
-    if step.circuit is not None:
-        return f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "11.84 11.52"
-    if step.kind == "repair":
-        return "Is it repaired? Type done.", "done"
-    if step.kind == "run":
-        return "How many hours has it run?", "6.5 h"
-    return "Close the case? Type close.", "close"

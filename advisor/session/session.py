@@ -48,11 +48,11 @@ class Session:
     @classmethod
     def going_on(
         cls, knowledge: Knowledge, case: Case, append: Callable[..., None], *, consultation: Consultation | None = None,
-        resumed: bool = False, reopened: bool = False,
+        resumed: bool = False, reopened: bool = False, blind: bool = False,
     ) -> Session:  # fmt: skip
         """A case that was begun before, from where it stopped."""
         session = cls(Room(knowledge, case, append))
-        session._talk = session._going_on(consultation, resumed=resumed, reopened=reopened)
+        session._talk = session._going_on(consultation, resumed=resumed, reopened=reopened, blind=blind)
         return session
 
     @classmethod
@@ -149,7 +149,9 @@ class Session:
         if reopened is not None:
             self.room.store(reopened)
 
-    def _going_on(self, consultation: Consultation | None = None, *, resumed: bool = False, reopened: bool = False) -> Talk[None]:
+    def _going_on(
+        self, consultation: Consultation | None = None, *, resumed: bool = False, reopened: bool = False, blind: bool = False
+    ) -> Talk[None]:
         yield from IntakeTalk(self.room).run()
         if consultation is None:
             opened = fold(self.room.case).opened
@@ -157,5 +159,5 @@ class Session:
             machine = machine_of(opened)
             consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
         enter_heard(self.room, consultation.machine)
-        self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened)
+        self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened, blind=blind)
         yield from self.conversation.run()
