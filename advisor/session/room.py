@@ -96,7 +96,7 @@ def _words(room: Room, question: Question, text: str) -> Talk[str | None]:
     """The answer in what was typed; None when it was a word and that is done."""
     word, _, rest = text.partition(" ")
     word = word.lower()
-    if question.free and rest:  # a sentence may begin with any word
+    if question.free and rest and word != "note":  # a sentence may begin with any other word
         return text
     match word:
         case "pause":

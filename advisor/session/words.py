@@ -33,7 +33,6 @@ class WordsTalk:
             if not text:
                 text = yield from self._typed()
                 if text and _is_code(text):
-                    self.room.store(Told(question=OPERATOR_WORDS))
                     return text
                 self.room.store(Told(question=OPERATOR_WORDS, words=(text,) if text else ()))
             try:

@@ -97,6 +97,13 @@ def test_a_fault_code_typed_where_words_are_asked_is_a_code() -> None:
     assert "Taken as a fault code" in printed
 
 
+def test_a_note_is_a_note_at_the_words_too() -> None:
+    """Another sentence may begin with any word of the prompts."""
+    events, _ = told("note the lock bar is bent", "Back in May it was fine.", *REST)
+    assert state(events).notes == ("the lock bar is bent",)
+    assert state(events).opened.operator_words == "Back in May it was fine."  # type: ignore[union-attr]
+
+
 def test_back_asks_the_fact_before_again_and_what_was_taken_can_be_struck() -> None:
     """From the first fact it leads to the words themselves."""
     events, _ = told(SAID, "y", "back", "n", "n", "y", "y", *REST)
