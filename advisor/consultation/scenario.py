@@ -193,7 +193,9 @@ def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str,
     elif "value" in v:
         by = answers.measured(knowledge, machine, name, _number(name, v["value"]), v.get("unit"), spot)
     else:
-        by = answers.answer(knowledge, machine, name, str(v.get("result")), spot)
+        given = v.get("result")
+        first, *also = [str(g) for g in given] if isinstance(given, list | tuple) and given else [str(given)]
+        by = answers.answer(knowledge, machine, name, first, spot, also)
     return Corrected(number=number, by=by)
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field, model_validator
 
-from advisor.model.entry import Entry, Id, Minutes
+from advisor.model.entry import Entry, Id, Ids, Minutes
 
 ProbabilityWord = Literal[
     "almost-no-chance", "very-unlikely", "unlikely", "roughly-even", "likely", "very-likely", "almost-certain"
@@ -42,6 +42,17 @@ class Showing(Entry):
     )
 
 
+class ResultWords(Entry):
+    """What a technician types for a result of a check, beside its number and its own words."""
+
+    fine: tuple[str, ...] = Field(default=(), description="Words for 'all is well'. They stand for the normal result alone.")
+    fine_results: Ids = Field(default=(), description="Ids of normal results that say that all is well.")
+    well: tuple[str, ...] = Field(
+        default=(), description="Words of something sound. Alone they never stand for a result that tells of a fault."
+    )
+    alike: tuple[tuple[str, ...], ...] = Field(default=(), description="Groups of words that say the same.")
+
+
 class Words(Entry):
     """words.yaml: what each word is worth in arithmetic; every word has a value."""
 
@@ -60,6 +71,7 @@ class Words(Entry):
         gt=0, lt=0.1, description="Chance that a cause is reported as a complaint which its entry does not name."
     )
     showing: Showing
+    result_words: ResultWords = ResultWords()
     ask_minutes: Minutes = Field(description="Minutes of a question to the operator.")
     source: Id = Field(description="Source of the probability words.")
     planning_source: Id | None = Field(

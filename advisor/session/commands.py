@@ -26,6 +26,7 @@ from advisor.model.case import (
 from advisor.model.finding import Step
 from advisor.model.knowledge import Check
 from advisor.model.question import Question
+from advisor.model.words import ResultWords
 from advisor.reasoning.likelihoods import places
 from advisor.session import typed
 from advisor.session.closing import ask_closing
@@ -158,7 +159,7 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
     name, place = typed.two(left)
     checks, state = c.consultation.knowledge.checks, fold(c.room.case)
     if name in checks and equals:
-        event = c.event(correct=name, place=place, **typed.outcome(checks[name], right.strip()))
+        event = c.event(correct=name, place=place, **typed.outcome(checks[name], right.strip(), _words(c)))
         c.store((yield from located(c.room, c.consultation, event)))
         return
     told = {f"told:{q}": title for q, title in titles(c.consultation.knowledge, state).items()}
@@ -168,13 +169,17 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
     if chosen in given:
         answer = state.answers[int(chosen)]
         text = right.strip() if equals else (yield from _again(c, checks[answer.check]))
-        event = c.event(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text))
+        event = c.event(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text, _words(c)))
         c.store((yield from located(c.room, c.consultation, event)))
     elif chosen == f"told:{LAYOUT}":
         yield from _layout(c, "", step)
     else:
         yield from IntakeTalk(c.room).one(chosen.removeprefix("told:"))
         c.told()
+
+
+def _words(c: Conversation) -> ResultWords:
+    return c.consultation.knowledge.words.result_words
 
 
 def _layout(c: Conversation, rest: str, step: Step) -> Talk[None]:
@@ -195,7 +200,7 @@ def _again(c: Conversation, check: Check) -> Talk[str]:
     )
 
     def tried(text: str) -> str:
-        typed.outcome(check, text)
+        typed.outcome(check, text, _words(c))
         return text
 
     return (yield from ask(c.room, question, tried))

@@ -37,6 +37,7 @@ from advisor.model.question import Question
 from advisor.model.scenario import Line
 from advisor.session import typed
 from advisor.session.asking import CHOICE, step_question
+from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
 from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
@@ -241,19 +242,22 @@ class Conversation:
         check = self.consultation.knowledge.checks.get(step.id)
         if step.places and check is not None:
             return (yield from self._together(text, step, check))
-        if step.kind in ("check", "retest") and step.circuit is None:
-            values = typed.result(self.consultation.knowledge.checks[step.id], text, step)
+        if step.kind in ("check", "retest") and step.circuit is None and check is not None:
+            values = typed.result(check, text, step, self.room.knowledge.words.result_words)
         elif step.kind in ("reading", "retest"):
             values = typed.load_test(text, step)
         else:
             raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
-        event = yield from located(self.room, self.consultation, self.event(**values))
+        event = self.event(**values)
+        if check is not None and not text.isdigit() and isinstance(event, Answered) and not event.read:
+            self.room.say(f"Taken as: {says_of_answer(check, event)}.", hang=2)
+        event = yield from located(self.room, self.consultation, event)
         before, after = moved(step)
         self.store(*(self._overrides(step) if step.kind != "retest" else ()), *before, event, *after)
 
     def _together(self, text: str, step: Step, check: Check) -> Talk[None]:
         """One answer for several places of an open plug: where it is not normal, at which of them is asked."""
-        result = typed.outcome(check, text)["result"]
+        result = typed.outcome(check, text, self.room.knowledge.words.result_words)["result"]
         normal = answers.normal_result(check)
         there = step.places
         if result not in (normal, NORMAL):

@@ -24,9 +24,16 @@ from advisor.model.case import (
     Told,
     Undone,
 )  # fmt: skip
+from advisor.model.knowledge import Check
 from advisor.model.place_words import spot_says
 from advisor.session.wording import in_a_line
 from advisor.session.wording import says as says_of
+
+
+def says_of_answer(check: Check, answer: Answered) -> str:
+    """The results of an answer in the words of the check."""
+    words = {r.id: r.says for r in check.results}
+    return "; ".join(words.get(r, r) for r in (answer.result, *answer.also))
 
 
 def describe(consultation: Consultation, event: Event) -> str:
@@ -41,10 +48,9 @@ def describe(consultation: Consultation, event: Event) -> str:
             return f"{told_title(k, event)}: {told_says(k, event)}"
         case Answered():
             check = k.checks[event.check]
-            words = {r.id: r.says for r in check.results}
-            says = "; ".join(words.get(r, r) for r in (event.result, *event.also))
             value = f"{event.read}: " if event.read else ""
-            return f"{check.title}{place(event.place)}: {value}{says}{spot_says(consultation.machine, event.where, event.side)}"
+            spot = spot_says(consultation.machine, event.where, event.side)
+            return f"{check.title}{place(event.place)}: {value}{says_of_answer(check, event)}{spot}"
         case Reading():
             return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
         case Skipped():

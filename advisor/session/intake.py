@@ -15,6 +15,7 @@ from advisor.model.question import Question
 from advisor.model.trouble_code import TroubleCode, parse_code
 from advisor.session.laying_out import ask_layout
 from advisor.session.picking import pick
+from advisor.session.results import several
 from advisor.session.room import Back, Room, Talk, ask, choices
 from advisor.session.words import WordsTalk
 
@@ -169,8 +170,8 @@ class IntakeTalk:
         self.room.options(pairs)
 
         def parse(text: str) -> tuple[str, ...]:
-            words = text.replace(",", " ").split() if entry.many else [text] if text else []
-            return intake_answers(self.room.knowledge, entry.id, [pick(w, pairs) for w in words])
+            found = several(text, pairs) if entry.many and text else [pick(text, pairs)] if text else []
+            return intake_answers(self.room.knowledge, entry.id, found)
 
         question = Question(
             kind=f"intake:{entry.id}", text=entry.question, prompt=entry.id, choices=choices(pairs), several=entry.many,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from advisor.errors import InputError, nearest, short
 
@@ -24,12 +24,17 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     if len(begins) == 1:
         return begins.pop()
     if begins:
-        numbers = ", ".join(str(n) for n, (i, _) in enumerate(choices, 1) if i in begins)
-        raise InputError(f"'{short(text)}' fits more than one answer: {numbers}", "Type one of these numbers.")
+        what = f"'{short(text)}' fits more than one answer: {numbered(begins, choices)}"
+        raise InputError(what, "Type one of these numbers.")
     hint = nearest(word, ids)
     if not hint.startswith("did"):  # nothing is near: ids of every answer are a riddle
         hint = f"Type a number from 1 to {len(ids)}, or the first words of an answer."
     raise InputError(f"'{short(text)}' is not one of the answers", hint[:1].upper() + hint[1:])
+
+
+def numbered(found: Collection[str], choices: Sequence[tuple[str, str]]) -> str:
+    """The numbers of some of the answers."""
+    return ", ".join(str(n) for n, (i, _) in enumerate(choices, 1) if i in found)
 
 
 def _holding(text: str, choices: Sequence[tuple[str, str]]) -> set[str]:

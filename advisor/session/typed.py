@@ -14,8 +14,9 @@ from advisor.model.finding import Step
 from advisor.model.knowledge import Check
 from advisor.model.machine import Machine
 from advisor.model.scenario import CONDITIONS
+from advisor.model.words import ResultWords
 from advisor.reasoning.likelihoods import check_places
-from advisor.session.picking import pick
+from advisor.session.results import result_of, several
 from advisor.session.wording import CHOSEN
 
 WORDED = ("adapter", "meter", "fresh")  # conditions of a load test that are no numbers
@@ -40,18 +41,16 @@ def reason(text: str) -> tuple[str, str | None]:
 OVER_RANGE = ("ol", "o.l", "o.l.", "0l", "0.l")  # what ohmmeters show without a way for the current
 
 
-def outcome(check: Check, text: str) -> dict[str, Any]:
-    """The result chosen by number or word, or the number read in a measuring check. Raises InputError.
+def outcome(check: Check, text: str, words: ResultWords) -> dict[str, Any]:
+    """The result chosen by number or words, or the number read in a measuring check. Raises InputError.
 
     A measuring check takes a word as well: its limits may not be this machine's.
     """
     if check.many:
-        typed = text.replace(",", " ").split() or [text]
-        return {"result": [pick(word, [(r.id, r.says) for r in check.results]) for word in typed]}
+        return {"result": several(text, [(r.id, r.says) for r in check.results])}
     worded = text[:1].isalpha() and any(r.id.startswith(text.lower()) for r in check.results)
     if check.measure is None or worded:
-        chosen = text if text == "normal" else pick(text, [(r.id, r.says) for r in check.results])
-        return {"result": chosen}
+        return {"result": text if text == "normal" else result_of(check, text, words)}
     if check.measure.of == answers.ENDS:
         return _both_ends(text)
     if text.lower() in OVER_RANGE and check.measure.unit in ("ohm", "kohm"):
@@ -59,8 +58,11 @@ def outcome(check: Check, text: str) -> dict[str, Any]:
         if beyond:
             return {"result": beyond[0]}
     if not any(c.isdigit() for c in text):
-        words = ", ".join(r.id for r in check.results)
-        raise InputError(f"'{text}' is neither a number nor a result", f"Type the number, or one of: {words}.")
+        try:
+            return {"result": result_of(check, text, words)}
+        except InputError:
+            known = ", ".join(r.id for r in check.results)
+            raise InputError(f"'{text}' is neither a number nor a result", f"Type the number, or one of: {known}.") from None
     value, unit = quantities.number(text)
     return {"value": value, "unit": unit}
 
@@ -78,9 +80,9 @@ def _both_ends(text: str) -> dict[str, Any]:
     return found
 
 
-def result(check: Check, text: str, step: Step) -> dict[str, Any]:
+def result(check: Check, text: str, step: Step, words: ResultWords) -> dict[str, Any]:
     """An answer to a step as the values of a line. Raises InputError."""
-    found = outcome(check, text)
+    found = outcome(check, text, words)
     kind = "retest" if step.kind == "retest" else "check" if "result" in found else "reading"
     return {kind: check.id, "place": step.place, **found}
 
