@@ -24,7 +24,8 @@ from advisor.terminal.environment import Terminal
 
 GO = ("go", "", "done")  # words that do the step on the screen
 SMALL = 1.0  # expected minutes that are not worth a word
-BY_MACHINE = ("where", "side", "places", "recurrences", "minutes", "point", "unproven")  # asked of a machine, not of a person
+# Asked of a machine, not of a person.
+BY_MACHINE = ("where", "side", "places", "recurrences", "minutes", "point", "unproven", "found", "fitted", "kept", "taught")
 
 
 @dataclass
@@ -59,7 +60,7 @@ class Practice:
         """Shows what the machine answers, in the words of the question where it has them."""
         words = {c.id: c.says for c in prompt.choices}
         said = "; ".join(words[w] for w in text.split()) if text and all(w in words for w in text.split()) else text
-        if said and prompt.kind not in ("point", "unproven"):
+        if said and prompt.kind not in ("point", "unproven", "taught"):
             self.terminal.line(f"The machine: {said}{' times' if prompt.kind == 'recurrences' else ''}", "bold", hang=2)
         return text
 
@@ -70,7 +71,7 @@ class Practice:
         talk = self.session.conversation
         assert talk is not None, "a step belongs to a conversation"
         step, s = talk.chosen or talk.next, talk.situation
-        self._typed = {"point": "yes", "minutes": ""}
+        self._typed = {"point": "yes", "minutes": "", "found": "", "fitted": "", "kept": "", "taught": "yes"}
         if step.kind in ("check", "reading", "repair"):
             known = Advice((talk.next,), talk.assessment.to_the_end)
             verdict = judge(s, search(s) if talk.next.kind in OWED else known, step)

@@ -38,6 +38,7 @@ from advisor.model.case import (
     SetupChanged,
     Skipped,
     State,
+    Taught,
     Told,
     Undone,
     folds,
@@ -137,6 +138,11 @@ def _fits(
             answers.find_check(knowledge, event.check)
         case Repaired():
             repair(knowledge, machine, event.cause, event.place, event.minutes)
+        case Taught():
+            if event.number not in state.repairs:
+                raise InputError(
+                    f"event {event.number} is no repair that could be followed by a calibration", "Keep the file and copy it."
+                )
         case Ran():
             run(event.hours, event.recurrences)
         case Closed():

@@ -32,6 +32,7 @@ from advisor.model.case import (
     Reopened,
     SetupChanged,
     State,
+    Taught,
     fold,
     folds,
     intake_events,
@@ -53,7 +54,7 @@ if TYPE_CHECKING:
 # A repaired place is as good as new: prior factor of its cause when the fault was seen again; a judgement, no source.
 REPAIRED_FACTOR = 0.05
 # Events that say nothing of the fault: what was concluded before them still stands.
-SILENT = (Noted, Moved, SetupChanged, Limited, Overridden, Closed, Reopened, KnowledgeChanged)
+SILENT = (Noted, Taught, Moved, SetupChanged, Limited, Overridden, Closed, Reopened, KnowledgeChanged)
 DISCOUNT = 0.5  # strength, in log terms, of an answer that a rule says is worth less
 
 

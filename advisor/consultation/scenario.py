@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from advisor.consultation import answers, counts
 from advisor.consultation.closing import refuse_closed
@@ -25,15 +25,18 @@ from advisor.model.case import (
     Reading,
     Repaired,
     Retested,
+    TaughtWord,
     Undone,
     fold,
-    last_undoable,
 )  # fmt: skip
 from advisor.model.finding import Assessment
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import GENERIC_LAYOUTS, Machine, generic_machine
 from advisor.model.scenario import Expectation, Line, Scenario
 from advisor.model.trouble_code import parse_code
+from advisor.model.undo import last_undoable
+
+TAUGHT: tuple[str, ...] = get_args(TaughtWord)
 
 
 def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
@@ -120,7 +123,7 @@ def _event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Ev
                 raise InputError("nothing is left to take back", "Answer a check first.")
             return Undone(number=number)
         case "repair":
-            return repair(knowledge, machine, v["repair"], place, v.get("minutes"))
+            return told_of(knowledge, repair(knowledge, machine, v["repair"], place, v.get("minutes")), v)
         case "retest":
             if v["retest"] == answers.LOAD_TEST:
                 return Retested(by=_reading(knowledge, machine, Case(), v["retest"], v))
@@ -140,6 +143,21 @@ def repair(knowledge: Knowledge, machine: Machine, cause: str, place: str | None
     if place is not None and place not in machine.elements:
         raise InputError(f"no element '{place}' in this layout", _hint(place, machine.elements))
     return Repaired(cause=cause, place=place, minutes=counts.minutes(minutes))
+
+
+def told_of(knowledge: Knowledge, event: Repaired, v: Mapping[str, Any]) -> Repaired:
+    """A repair with what was found, fitted, kept and taught. Raises InputError for what is not offered."""
+    given = v.get("found", ())
+    found = tuple(str(f) for f in (given if isinstance(given, list | tuple) else [given]))
+    offered = [f.id for f in knowledge.causes[event.cause].repair.found]
+    for name in found:
+        if name not in offered:
+            raise InputError(f"'{name}' is nothing that may be found at {event.cause}", _hint(name, offered))
+    taught = v.get("taught")
+    if taught not in (None, *TAUGHT):
+        raise InputError(f"'{taught}' does not say whether it was calibrated again", f"Write one of: {', '.join(TAUGHT)}.")
+    words = {key: str(v[key]) for key in ("found_words", "fitted", "kept") if v.get(key) is not None}
+    return event.model_copy(update={"found": found, "taught": taught, **words})
 
 
 def run(hours: Any, recurrences: Any = 0) -> Ran:

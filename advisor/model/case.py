@@ -147,6 +147,9 @@ class Limited(_Event):
     available: bool = False
 
 
+TaughtWord = Literal["yes", "no", "not-needed"]
+
+
 class Repaired(_Event):
     event: Literal["repaired"] = "repaired"
     cause: str
@@ -154,6 +157,19 @@ class Repaired(_Event):
     minutes: float | None = None
     points: dict[str, bool] = {}  # workmanship points, answered
     early: bool = False  # done before its proof; the record says so
+    found: tuple[str, ...] = ()  # ids of what the knowledge offers as found
+    found_words: str = ""
+    fitted: str = ""
+    kept: str = ""  # photographs, numbers, old parts
+    taught: TaughtWord | None = None  # whether what the repair names was calibrated again; None: not said
+
+
+class Taught(_Event):
+    """What a repair wants to be calibrated again was calibrated later, or need not be."""
+
+    event: Literal["taught"] = "taught"
+    number: int  # of the repair's event
+    taught: TaughtWord
 
 
 class Retested(_Event):
@@ -202,7 +218,7 @@ class KnowledgeChanged(_Event):
 
 Event = (
     Opened | Told | Answered | Reading | Skipped | Undone | Corrected | Noted | Moved | SetupChanged | Limited | Repaired
-    | Retested | Ran | Overridden | Closed | Reopened | KnowledgeChanged
+    | Taught | Retested | Ran | Overridden | Closed | Reopened | KnowledgeChanged
 )  # fmt: skip
 EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")], config=ConfigDict(defer_build=True))
 
@@ -237,7 +253,7 @@ class State:
     closed: Closed | None = None
 
 
-_COLLECTIONS = {
+COLLECTIONS = {
     Answered: "answers", Reading: "readings", Skipped: "skipped", Repaired: "repairs", Retested: "retests", Ran: "runs"
 }  # fmt: skip
 
@@ -248,7 +264,7 @@ class _Growing:
     def __init__(self) -> None:
         self.opened: Opened | None = None
         self.told: list[str] = []
-        self.counted: dict[str, dict[int, Any]] = {name: {} for name in _COLLECTIONS.values()}
+        self.counted: dict[str, dict[int, Any]] = {name: {} for name in COLLECTIONS.values()}
         self.notes: list[str] = []
         self.stand: dict[str, str] = {}
         self.setups: dict[str, None] = {}
@@ -257,7 +273,7 @@ class _Growing:
         self.closed: Closed | None = None
 
     def add(self, number: int, event: Event) -> None:
-        name = _COLLECTIONS.get(type(event))
+        name = COLLECTIONS.get(type(event))
         if name is not None:
             self.counted[name][number] = event
             return
@@ -275,6 +291,10 @@ class _Growing:
                 self.add(number, event.by)
             case Noted():
                 self.notes.append(event.text)
+            case Taught():
+                if event.number in self.counted["repairs"]:
+                    before = self.counted["repairs"][event.number]
+                    self.counted["repairs"][event.number] = before.model_copy(update={"taught": event.taught})
             case Moved():
                 self.stand.update(event.to)
             case SetupChanged():
@@ -354,38 +374,3 @@ def folds(case: Case) -> Iterator[State]:
         elif number not in undone:
             growing.add(number, event)
         yield growing.state(undone)
-
-
-def taken_back(case: Case) -> tuple[int, ...]:
-    """The numbers of what `back` takes back: the newest event that can go, with the moves that belong to its step."""
-    number = last_undoable(case)
-    if number is None:
-        return ()
-    state = fold(case)
-    first, last = number, number
-    while first > 1 and _moves(case, first - 1, state):
-        first -= 1
-    while last + 1 < len(case.events) and _moves(case, last + 1, state) and _left(case, last + 1):
-        last += 1
-    return (number, *(n for n in range(first, last + 1) if n != number))
-
-
-def _moves(case: Case, number: int, state: State) -> bool:
-    event = case.events[number]
-    return isinstance(event, Moved) and not event.found and number not in state.withdrawn
-
-
-def _left(case: Case, number: int) -> bool:
-    """Whether a move tells what the step before it left behind."""
-    event = case.events[number]
-    return isinstance(event, Moved) and event.move is None
-
-
-def last_undoable(case: Case) -> int | None:
-    """The number of the newest event that `back` takes back, or None when nothing is left to take back.
-
-    A note and a limit stay; answers, readings, skips, repairs, retests and runs can go.
-    """
-    state = fold(case)
-    numbers = [n for name in _COLLECTIONS.values() for n in getattr(state, name)]
-    return max(numbers, default=None)

@@ -112,8 +112,17 @@ class Work(Part):
             yield SECOND_PERSON
 
 
+class Found(Entry):
+    """Something that may be found when the place is open."""
+
+    id: Id
+    says: Text
+
+
 class Repair(Work):
     """What puts the cause right so that it lasts."""
+
+    found: tuple[Found, ...] = Field(default=(), description="What may be found when the place is open, to choose from.")
 
     parts: tuple[Text, ...] = Field(default=(), description="Parts and material in general words.")
     workmanship: tuple[Text, ...] = Field(min_length=1, description="Points to tick off; each can be seen or measured.")

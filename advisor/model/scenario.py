@@ -43,7 +43,7 @@ KEYS: dict[str, frozenset[str]] = {
     "correct": _READ | {"result", "place"} | _SPOT,
     "skip": frozenset({"place", "why"}),
     "note": frozenset(),
-    "repair": frozenset({"place", "minutes"}),
+    "repair": frozenset({"place", "minutes", "found", "found_words", "fitted", "kept", "taught"}),
     "retest": _LOAD_TEST | _READ | {"result", "place"} | _SPOT,
     "run": frozenset({"recurrences"}),
     "close": frozenset({"place", "by", "reason"}),

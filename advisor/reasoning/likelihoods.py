@@ -111,7 +111,7 @@ class Space:
         if suspect.cause == NOT_LISTED:
             return NOT_LISTED_TITLE
         title = self.knowledge.causes[suspect.cause].title
-        return f"{title} ({self.machine.told(suspect.place)})" if suspect.place else title
+        return f"{title} ({suspect.place})" if suspect.place else title
 
     @cached_property
     def titles(self) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError
-from advisor.model.case import Answered, Case, Corrected, Opened, Reading, State, Undone, fold
+from advisor.model.case import Answered, Case, Corrected, Opened, Reading, Repaired, State, Undone, fold
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
@@ -102,6 +102,12 @@ class Material:
         entry = self.knowledge.causes.get(cause)
         title = NOT_LISTED_TITLE if cause == NOT_LISTED else entry.title if entry else cause
         return f"{title} ({self.machine.told(place)})" if place else title
+
+    def found(self, repair: Repaired) -> tuple[str, ...]:
+        """What was found at a repair, in words: what was chosen, then the technician's own."""
+        entry = self.knowledge.causes.get(repair.cause)
+        says = {f.id: f.says for f in entry.repair.found} if entry else {}
+        return (*(says.get(f, f.replace("-", " ")) for f in repair.found), *((repair.found_words,) if repair.found_words else ()))
 
     def move_title(self, move: str, point: str | None = None) -> str:
         """A move of the machine in words; in a case of an older version, a setup by its name."""

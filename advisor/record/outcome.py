@@ -54,6 +54,10 @@ class RepairView:
     parts: tuple[str, ...]  # what the repair fits, in general words
     keep: tuple[str, ...]
     recalibrate: str  # empty when nothing has to be taught again
+    taught: Literal["yes", "no", "not-needed", "open"]  # whether that was done
+    found: tuple[str, ...]  # what was found, as it was told
+    fitted: str
+    kept: str
 
     @property
     def ticked(self) -> int:
@@ -217,6 +221,7 @@ def _repair(m: Material, number: int, repair: Repaired) -> RepairView:
         entry.repair.steps if entry else (),
         entry.repair.parts if entry else (), entry.repair.keep if entry else (),
         "" if recalibrate.strip().lower() == NO_RECALIBRATION else recalibrate,
+        repair.taught or "open", m.found(repair), repair.fitted, repair.kept,
     )  # fmt: skip
 
 
@@ -234,7 +239,7 @@ def _open_points(
         unanswered = sum(p.answer == "open" for p in repair.points)
         if unanswered:
             found.append(f"{unanswered} workmanship point{'s' if unanswered > 1 else ''} of the repair not ticked off.")
-        if repair.recalibrate:
+        if repair.recalibrate and repair.taught in ("no", "open"):
             found.append(f"Teach again after this repair: {repair.recalibrate}.")
     if repairs and m.opened.codes:
         found.append("Clear the codes and see that they stay away.")

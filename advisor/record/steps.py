@@ -24,6 +24,7 @@ from advisor.model.case import (
     Retested,
     SetupChanged,
     Skipped,
+    Taught,
     Told,
     Undone,
     intake_events,
@@ -35,7 +36,7 @@ from advisor.record.material import Material, per_cent, times_back, utc, value_s
 SHOWN = 3  # lines of the ranking under each step
 STILL = 0.0005  # a share that changes by less did not move
 FAINT = 0.5  # decibans under which a rule's word on a cause is left out
-SILENT_KINDS = ("noted", "moved", "setup", "limited", "overridden", "closed", "reopened")
+SILENT_KINDS = ("noted", "taught", "moved", "setup", "limited", "overridden", "closed", "reopened")
 PLAYS = 0.01  # share from which a cause plays a part: its weights are named before those of the rest
 
 
@@ -213,6 +214,8 @@ def _work(m: Material, event: Event) -> _Words:
     match event:
         case Noted():
             return _Words("Note", event.text)
+        case Taught():
+            return _Words("Calibrated again", {"yes": "Yes", "no": "Not yet", "not-needed": "Not needed"}[event.taught])
         case Moved():
             if event.move is not None:
                 return _Words(f"Move. {m.move_title(event.move, event.point)}")
@@ -224,7 +227,9 @@ def _work(m: Material, event: Event) -> _Words:
         case Repaired():
             minutes = "" if event.minutes is None else f"{event.minutes:g} min"
             early = "Done before it was proven" if event.early else ""
-            return _Words(f"Repair. {m.cause_title(event.cause, event.place)}", "; ".join(x for x in (minutes, early) if x))
+            found = "; ".join(m.found(event))
+            told = (minutes, early, f"Found: {found}" if found else "")
+            return _Words(f"Repair. {m.cause_title(event.cause, event.place)}", "; ".join(x for x in told if x))
         case Ran():
             return _Words(f"Run of {event.hours:g} h", times_back(event.recurrences))
         case Overridden():

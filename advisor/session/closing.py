@@ -10,6 +10,7 @@ from advisor.model.question import Question
 from advisor.session import typed
 from advisor.session.describe import describe
 from advisor.session.picking import pick
+from advisor.session.repairing import left_to_teach
 from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask
 
 
@@ -29,6 +30,9 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
     event = closing(consultation, s.case, name, place, "", "")
     room.say(describe(consultation, event), strong=True, hang=2)
     lacks = proof_says(s)
+    left = left_to_teach(consultation.knowledge, fold(s.case))
+    if left is not None:
+        room.say(f"Not calibrated again: {left[2].recalibrate}. The record will say so.", strong=True, hang=2)
     if lacks:
         room.say(lacks, strong=True, hang=2)
         yield from _sure(room)

@@ -21,11 +21,11 @@ from advisor.model.case import (
     Told,
     Undone,
     fold,
-    taken_back,
 )
 from advisor.model.finding import Step
 from advisor.model.knowledge import Check
 from advisor.model.question import Question
+from advisor.model.undo import taken_back
 from advisor.model.words import ResultWords
 from advisor.reasoning.likelihoods import places
 from advisor.session import typed

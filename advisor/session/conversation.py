@@ -39,6 +39,7 @@ from advisor.session import typed
 from advisor.session.asking import CHOICE, step_question
 from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
+from advisor.session.repairing import ask_found, ask_points, ask_taught, teach
 from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.spot_talk import ask_which, located
@@ -77,7 +78,7 @@ class Conversation:
         """Until the case is closed. Raises Paused."""
         self.reassess()
         self.room.heading("Likely causes")
-        self.room.said.append(RankingShown(self.assessment.ranking))
+        self.room.said.append(RankingShown(self.assessment.ranking, machine=self.consultation.machine))
         self.room.said.append(News(Assessment((), (), ()), self.assessment))
         if self.resumed and fold(self.room.case).closed is None:
             try:
@@ -214,7 +215,7 @@ class Conversation:
         self.room.said.append(Meant(tuple(b for b in self.assessment.because if b not in before.because)))
         self.room.said.append(News(before, self.assessment))
         self.room.heading("Likely causes")
-        self.room.said.append(RankingShown(self.assessment.ranking, before.ranking))
+        self.room.said.append(RankingShown(self.assessment.ranking, before.ranking, self.consultation.machine))
 
     def told(self) -> None:
         """Says what an answer of the intake that was given anew has changed."""
@@ -223,7 +224,7 @@ class Conversation:
         self.reassess()
         self.room.said.append(News(before, self.assessment))
         self.room.heading("Likely causes")
-        self.room.said.append(RankingShown(self.assessment.ranking, before.ranking))
+        self.room.said.append(RankingShown(self.assessment.ranking, before.ranking, self.consultation.machine))
 
     def exchange(self, machine: Machine, told: Told) -> None:
         """Goes on with another generic layout; everything is weighed anew on it."""
@@ -297,15 +298,10 @@ class Conversation:
             raise InputError(
                 f"'{text}' is no answer to a repair", "Type done when it is repaired, or another word; help lists them."
             )
-        points = {}
-        self.room.say("Tick off the work:", strong=True)
-        for point in self.consultation.knowledge.causes[step.id].repair.workmanship:
-            self.room.say(f"- {point}", indent=2, hang=2)
-            ticked = Question(
-                kind="point", text=point, prompt="yes or no", choices=YES_OR_NO, example="yes",
-                why="What is not done like this stands under the open points of the record.",
-            )  # fmt: skip
-            points[point] = (yield from ask(self.room, ticked, _picked(ticked))) == "yes"
+        entry = self.consultation.knowledge.causes[step.id].repair
+        told = yield from ask_found(self.room, entry)
+        told["points"] = yield from ask_points(self.room, entry)
+        told["taught"] = yield from ask_taught(self.room, entry)
         took = Question(
             kind="minutes", text="How many minutes did it take?", prompt="minutes it took", optional=True,
             units=("min", "h"), example="50 min", why="The record shows the time of the job.",
@@ -317,11 +313,13 @@ class Conversation:
         if early:
             self.room.say("The record will say that it was repaired before it was proven.", hang=2)
         before, after = moved(step)
-        self.store(*before, event.model_copy(update={"points": points, "early": early}), *after)
+        self.store(*before, event.model_copy(update={**told, "early": early}), *after)
 
     def ran(self, text: str, step: Step) -> Talk[None]:
-        """`run HOURS`, then how often the fault came back."""
-        yield from self._how_often(counts.run_hours(*quantities.number(text)), step, typed.times)
+        """`run HOURS`, then how often the fault came back. A calibration that is left is asked for first."""
+        hours = counts.run_hours(*quantities.number(text))
+        yield from teach(self.room, self.consultation.knowledge, fold(self.room.case))
+        yield from self._how_often(hours, step, typed.times)
 
     def _came_back(self) -> Talk[None]:
         """Asks of a case that is open again whether the fault came back, after how many hours, how often and how."""

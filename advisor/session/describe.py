@@ -21,6 +21,7 @@ from advisor.model.case import (
     Retested,
     SetupChanged,
     Skipped,
+    Taught,
     Told,
     Undone,
 )  # fmt: skip
@@ -60,6 +61,8 @@ def describe(consultation: Consultation, event: Event) -> str:
             return f"Taken back: number {event.number}"
         case Corrected():
             return f"Corrected number {event.number}: {describe(consultation, event.by)}"
+        case Taught():
+            return f"Calibrated again: {event.taught.replace('-', ' ')}"
         case Noted():
             return f"Note: {event.text}"
         case Moved():

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from advisor.consultation.situation import Situation
 from advisor.model.case import Case
 from advisor.model.finding import Assessment, Because, Share, Step
+from advisor.model.machine import Machine
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class RankingShown:
 
     now: tuple[Share, ...]
     before: tuple[Share, ...] = ()
+    machine: Machine | None = None  # whose cavities are told with what they carry
 
 
 @dataclass(frozen=True)

@@ -66,6 +66,12 @@ class Script:
                 return " ".join(map(str, given if isinstance(given, list | tuple) else [given]))
             case ["point"] | ["unproven"]:
                 return "yes"
+            case ["found"]:
+                found = self._current.get("found", ())
+                ids = [str(f) for f in (found if isinstance(found, list | tuple) else [found])]
+                return "; ".join(x for x in (" ".join(ids), str(self._current.get("found_words", NOT_KNOWN))) if x)
+            case ["fitted"] | ["kept"] | ["taught"]:
+                return str(self._current.get(prompt.kind, NOT_KNOWN))
             case ["minutes"]:
                 minutes = self._current.get("minutes")
                 return "" if minutes is None else str(minutes)

@@ -85,7 +85,7 @@ def show(terminal: Terminal, session: Session, item: Said) -> None:
         case Options():
             views.options(terminal, item.choices)
         case RankingShown():
-            views.ranking(terminal, item.now, item.before)
+            views.ranking(terminal, item.now, item.before, machine=item.machine)
         case News():
             stage.news(terminal, item.before, item.now)
         case Meant():

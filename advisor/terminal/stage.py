@@ -171,7 +171,7 @@ def _numbers_wanted(measure: Measure, machine: Machine) -> str:
 def show(terminal: Terminal, consultation: Consultation, case: Case, assessment: Assessment) -> None:
     """The whole case: ranking, findings, harness with its readings, and every event."""
     terminal.rule("Ranking")
-    views.ranking(terminal, assessment.ranking, shown=12)
+    views.ranking(terminal, assessment.ranking, shown=12, machine=consultation.machine)
     for finding in assessment.findings:
         terminal.line(f"Found: {finding}", hang=2)
     layout(terminal, consultation.machine, assessment.readings)

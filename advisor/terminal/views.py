@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from advisor.model.finding import Assessment, Because, Leg, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair, Work
+from advisor.model.machine import Machine
 from advisor.model.stage import STAGES
 from advisor.session.wording import heads, in_a_line, movement, says, strength
 from advisor.terminal.environment import Terminal
@@ -15,7 +16,9 @@ WIDE = 64  # columns from which a ranking has one line a suspect
 LIKELY = 0.05  # share from which it is told what the repair of a cause waits for
 
 
-def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = (), shown: int = SHOWN) -> None:
+def ranking(
+    terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = (), shown: int = SHOWN, machine: Machine | None = None
+) -> None:
     """Rank, share, bar, title, and in words where it moved. One line where nothing moved; at 40 columns titles have a line."""
     old = {s.cause: s.share for s in before}
     moved = [movement(old[s.cause], s.share) if s.cause in old else "" for s in now[:shown]]
@@ -25,6 +28,8 @@ def ranking(terminal: Terminal, now: Sequence[Share], before: Sequence[Share] = 
     wide = terminal.width >= WIDE
     for i, (share, word) in enumerate(zip(now, moved, strict=False), 1):
         title = share.title
+        if machine is not None and share.place is not None:
+            title = title.replace(f"({share.place})", f"({machine.told(share.place)})")
         if share.place is None and share.places > 1:
             title += f" (one of {share.places} places)"
         numbers = f"{i:>2}. {share.share:>4.0%}"

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from builders import scenario, small_knowledge
-from terminal.talk import talk
+from terminal.talk import NOT_SAID, talk
 
 from advisor.consultation import counts
 from advisor.consultation.again import first_unfit
@@ -30,7 +30,7 @@ def test_what_cannot_be_a_number_of_times_is_refused(given: Any) -> None:
 def test_typed_and_written_recurrences_meet_the_same_limit(text: str) -> None:
     """What the dialogue refuses is asked again, and the number typed then counts."""
     points = ["yes"] * len(small_knowledge().causes[COUPLING].repair.workmanship)
-    slips = ("other coupling-grip", "slips", f"repair {COUPLING}", "done", *points, "30")
+    slips = ("other coupling-grip", "slips", f"repair {COUPLING}", "done", *NOT_SAID, *points, "yes", "30")
     found = talk(*slips, "retest coupling-grip", "tight", "run 8", text, "1")
     assert [e.recurrences for e in found.stored if isinstance(e, Ran)] == [1]
 
@@ -46,7 +46,7 @@ def test_minutes_of_a_repair_that_cannot_be_are_refused(given: Any) -> None:
 def test_minutes_typed_that_cannot_be_are_asked_again(typed: str) -> None:
     """The same limits stand at the prompt."""
     points = ["yes"] * len(small_knowledge().causes[COUPLING].repair.workmanship)
-    found = talk("other coupling-grip", "slips", f"repair {COUPLING}", "done", *points, typed, "40")
+    found = talk("other coupling-grip", "slips", f"repair {COUPLING}", "done", *NOT_SAID, *points, "yes", typed, "40")
     assert [e.minutes for e in found.stored if isinstance(e, Repaired)] == [40]
 
 

@@ -14,11 +14,12 @@ from advisor.consultation.consultation import Consultation
 from advisor.consultation.safety import cautions_of
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import back_to_work, moved, prepared, work_of
-from advisor.model.case import Answered, Case, Event, Moved, Opened, Reading, Undone, fold, taken_back
+from advisor.model.case import Answered, Case, Event, Moved, Opened, Reading, Undone, fold
 from advisor.model.finding import Step
 from advisor.model.knowledge import Part
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.stage import ASK
+from advisor.model.undo import taken_back
 
 K = real_knowledge()
 HINGE = {"steering": ("hinge",)}

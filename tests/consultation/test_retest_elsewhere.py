@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from builders import small_knowledge, told
-from terminal.talk import talk
+from terminal.talk import NOT_SAID, talk
 
 from advisor.consultation.episodes import episodes
 from advisor.model.case import Opened, fold
@@ -52,7 +52,7 @@ def test_its_own_test_shows_a_repair() -> None:
 def test_the_dialogue_says_that_another_test_proves_nothing() -> None:
     """Before it is done, in words; nothing typed is lost."""
     points = len(small_knowledge().causes["sensor-coupling-loose"].repair.workmanship)
-    start = ("other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *["yes"] * points, "20")
+    start = ("other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *NOT_SAID, *["yes"] * points, "yes", "20")
     said = talk(*start, "retest load-test supply-a controller sensor", "pause")
     assert "it does not prove it" in " ".join(said.printed.split())
     assert "the retest stays open" in said.printed
@@ -74,7 +74,9 @@ def test_a_repair_of_what_has_no_share_is_said_and_taken() -> None:
         "tight",
         "repair sensor-coupling-loose",
         "done",
+        *NOT_SAID,
         *["yes"] * points,
+        "yes",
         "20",
         "retest coupling-grip",
         "tight",

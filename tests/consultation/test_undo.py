@@ -5,7 +5,8 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.model.case import Answered, Case, Corrected, Event, Opened, Repaired, Skipped, Undone, fold, last_undoable
+from advisor.model.case import Answered, Case, Corrected, Event, Opened, Repaired, Skipped, Undone, fold
+from advisor.model.undo import last_undoable
 
 OPENED = Opened(complaint="reads-low")
 

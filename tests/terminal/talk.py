@@ -17,6 +17,8 @@ from advisor.session.session import Session
 from advisor.terminal.client import Person, play
 from advisor.terminal.environment import Terminal
 
+NOT_SAID = ("", "", "")  # Enter alone at what was found, fitted and kept
+
 
 @dataclass
 class Talk:

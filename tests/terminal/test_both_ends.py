@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from functools import cache
 
 import pytest
-from terminal.talk import Talk, talk
+from terminal.talk import NOT_SAID, Talk, talk
 
 from advisor.commands.shared import knowledge_folder
 from advisor.consultation.again import first_unfit
@@ -56,7 +56,7 @@ def test_the_supply_typed_before_is_taken_without_asking_again() -> None:
 
 def test_a_supply_read_before_a_repair_is_not_taken_after_it() -> None:
     """The repair may have changed it."""
-    repaired = ["repair poor-terminal-contact sensor:1", "done", *["yes"] * 12, ""]
+    repaired = ["repair poor-terminal-contact sensor:1", "done", *NOT_SAID, *["yes"] * 12, ""]
     found = said("other supply-at-sensor-loaded", "4.8", *repaired, "other output-at-both-ends", "0.6 4.45")
     assert any(isinstance(e, Repaired) for e in found.stored)
     assert last_answer(found).supply is None

@@ -6,7 +6,7 @@ import re
 
 import pytest
 from builders import small_knowledge as small
-from terminal.talk import talk
+from terminal.talk import NOT_SAID, talk
 
 from advisor.errors import ExitCode
 from advisor.model.case import (
@@ -174,7 +174,7 @@ def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
     """Repair with its checklist, the test that found it, the hours run, and the closing end the session with 0."""
     points = len(small().causes["sensor-coupling-loose"].repair.workmanship)
     said = talk(
-        "other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *["yes"] * points, "30",
+        "other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *NOT_SAID, *["yes"] * points, "yes", "30",
         "retest coupling-grip", "tight", "run 8", "0", "close", "foreman",
     )  # fmt: skip
     assert said.code == ExitCode.OK
@@ -189,7 +189,7 @@ def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
 def test_only_a_number_says_that_the_fault_stayed_away(given: str) -> None:
     """Enter alone is not "it did not come back": it is asked until a number is typed."""
     points = ["yes"] * len(small().causes["sensor-coupling-loose"].repair.workmanship)
-    slips = ("other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *points, "30")
+    slips = ("other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *NOT_SAID, *points, "yes", "30")
     found = talk(*slips, "retest coupling-grip", "tight", "run 8", given, "0")
     assert [e.recurrences for e in found.stored if isinstance(e, Ran)] == [0]
     assert "Type 0" in found.printed
