@@ -338,7 +338,7 @@ def run(arguments: list[str] | None = None) -> int:
     """Runs a command line and returns its exit code; every failure the program can explain becomes two lines."""
     _prepare_streams()
     try:
-        found: Any = app(args=arguments, standalone_mode=False)
+        found: Any = _app_for(sys.argv[1:] if arguments is None else arguments)(args=arguments, standalone_mode=False)
         sys.stdout.flush()
         return int(found or 0)
     except typer.Exit as leave:

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import ast
 import graphlib
+import os
 import re
 import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+import typer
+from builders import SMALL
 from folders import ROOT
+
+from advisor.cli import run
 
 PACKAGE = ROOT / "advisor"
 
@@ -227,3 +233,45 @@ def test_help_loads_nothing_heavy() -> None:
 def test_help_of_a_command_loads_little(command: str) -> None:
     """Help for one command loads only what the library of the command line itself uses to describe options."""
     assert set(loaded_by([*command.split(), "--help"])) <= {"pydantic"}
+
+
+FIRST_QUESTION = """
+import sys
+from advisor.cli import run
+run(["start", "--knowledge", sys.argv[1]])
+print(*[name for name in {heavy!r} if name in sys.modules], file=sys.stderr)
+"""
+
+
+def test_the_first_question_loads_only_what_it_needs(tmp_path: Path) -> None:
+    """Once the knowledge is kept, no reader of files and no arithmetic is loaded before the first question is asked."""
+    for _ in range(2):  # the first start keeps the knowledge
+        done = subprocess.run(
+            [sys.executable, "-c", FIRST_QUESTION.format(heavy=HEAVY), str(SMALL)],
+            cwd=ROOT, capture_output=True, text=True, timeout=60, check=True, input="",
+            env={**os.environ, "ADVISOR_CACHE_DIR": str(tmp_path / "cache"), "ADVISOR_DATA_DIR": str(tmp_path / "cases")},
+        )  # fmt: skip
+    assert "What" in done.stdout
+    assert set(done.stderr.split()) <= {"pydantic", "platformdirs"}
+
+
+@pytest.mark.parametrize(("words", "most"), [(["cases", "--help"], 1), (["store", "--help"], 5), (["--help"], 99)])
+def test_only_the_command_that_is_asked_for_is_made(words: list[str], most: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The command line makes the options of one command, or of one group of commands, and of all only for the whole help."""
+    made: list[object] = []
+    real = typer.main.get_command_from_info
+
+    def counted(*given: Any, **named: Any) -> Any:
+        made.append(given)
+        return real(*given, **named)
+
+    monkeypatch.setattr(typer.main, "get_command_from_info", counted)
+    assert run(words) == 0
+    assert 1 <= len(made) <= most
+    assert most < 99 or len(made) > 20
+
+
+def test_a_word_that_is_no_command_is_held_against_all_of_them(capsys: pytest.CaptureFixture[str]) -> None:
+    """A slip in the name of a command is refused by the whole command line."""
+    assert run(["recrod"]) == 2
+    assert "recrod" in capsys.readouterr().err

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from advisor.commands.keeping import Keeping
     from advisor.model.knowledge import Knowledge
     from advisor.model.machine import Machine
+    from advisor.model.scenario import Scenario
     from advisor.session.session import Session
     from advisor.store.folder import CaseStore
     from advisor.store.listing import CaseInfo
@@ -35,17 +36,16 @@ def start(
     answers_file: Path | None, missing: Sequence[str], *, plain: bool, json_lines: bool = False,
 ) -> ExitCode:  # fmt: skip
     """Begins a case and runs its dialogue. A scenario is tried whole first."""
-    from advisor.consultation.scenario import events_of
-    from advisor.library.files import read_machine, read_scenario
     from advisor.session.script import Script
     from advisor.terminal.client import Echoed, Person, play
     from advisor.terminal.environment import Terminal
 
     terminal = Terminal.of_process(plain=plain)
-    scenario = read_scenario(answers_file) if answers_file else None
-    machine = read_machine(machine_file) if machine_file else scenario.machine if scenario else None
+    scenario, machine = _read(answers_file, machine_file)
     knowledge = load_knowledge(layers)
     if scenario is not None:
+        from advisor.consultation.scenario import events_of
+
         scenario = knowledge.retired.scenario(scenario.model_copy(update={"machine": machine}))
         for _ in events_of(knowledge, scenario):
             pass  # raises for the first answer that cannot be, before a case is begun
@@ -70,6 +70,16 @@ def start(
         play(terminal, answerer, session)
 
     return _begin(terminal, front, knowledge, case_store(data_dir), complaint, fixed, asks=scenario is None)
+
+
+def _read(answers_file: Path | None, machine_file: Path | None) -> tuple[Scenario | None, Machine | None]:
+    """The scenario, and the machine of its own file or of the scenario; what reads files is loaded only for a file."""
+    if answers_file is None and machine_file is None:
+        return None, None
+    from advisor.library.files import read_machine, read_scenario
+
+    scenario = read_scenario(answers_file) if answers_file else None
+    return scenario, read_machine(machine_file) if machine_file else scenario.machine if scenario else None
 
 
 def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
