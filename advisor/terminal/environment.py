@@ -16,6 +16,7 @@ from typing import Any, TextIO
 
 from advisor.errors import EndOfInput
 from advisor.plain import fitting, one_line
+from advisor.terminal import keyboard
 
 WIDEST = 92  # longer lines are hard to read
 NARROWEST = 20
@@ -51,11 +52,10 @@ class Terminal:
         live = sys.stdout.isatty()
         dumb = environ.get("TERM") == "dumb"
         colour = live and not plain and not dumb and not environ.get("NO_COLOR") and environ.get("ACCESSIBLE") != "1"
-        columns = shutil.get_terminal_size((80, 24)).columns
-        keyboard = sys.stdin is not None and sys.stdin.isatty()
+        typed = sys.stdin is not None and sys.stdin.isatty()
         return cls(
-            output=sys.stdout, source=None if keyboard else sys.stdin or io.StringIO(),
-            width=max(NARROWEST, min(columns, WIDEST)), colour=colour,
+            output=sys.stdout, source=None if typed else sys.stdin or io.StringIO(),
+            width=_columns(), colour=colour,
             blocks=not plain and not dumb and environ.get("ACCESSIBLE") != "1" and _can_print(FULL + EMPTY, sys.stdout),
         )  # fmt: skip
 
@@ -130,12 +130,14 @@ class Terminal:
             self.raw(prompt + answer)
             return answer
         if self.source is None:
-            _prepare_readline()
+            keyboard.ready()
             try:
                 return clean(input(clean(prompt))).strip()
             except EOFError:
                 self.output.write("\n")
                 raise EndOfInput from None
+            finally:
+                self.width = _columns()  # the window may have another size by now
         text = self.source.readline()
         if not text:
             raise EndOfInput
@@ -149,25 +151,14 @@ class Terminal:
         return (FULL if self.blocks else "#") * full + (EMPTY if self.blocks else ".") * (cells - full)
 
 
+def _columns() -> int:
+    """The width of the window as it is now, within what can be read."""
+    return max(NARROWEST, min(shutil.get_terminal_size((80, 24)).columns, WIDEST))
+
+
 def _can_print(text: str, stream: TextIO) -> bool:
     try:
         text.encode(stream.encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
         return False
     return True
-
-
-_READLINE = False
-
-
-def _prepare_readline() -> None:
-    """Line editing, and a paste of several lines taken as one answer instead of answering the next questions too."""
-    global _READLINE
-    if _READLINE:
-        return
-    _READLINE = True
-    try:
-        import readline
-    except ImportError:
-        return
-    readline.parse_and_bind("set enable-bracketed-paste on")

@@ -26,6 +26,7 @@ def ranking(
         terminal.line(f"Nothing moved. First is still: {in_a_line(heads(now[:1]))}.", hang=2)
         return
     wide = terminal.width >= WIDE
+    cells = max(1, min(10, terminal.width - len(" 1. 100%   far down")))
     for i, (share, word) in enumerate(zip(now, moved, strict=False), 1):
         title = share.title
         if machine is not None and share.place is not None:
@@ -37,7 +38,7 @@ def ranking(
         if wide:
             terminal.line(f"{numbers} {terminal.bar(share.share, 10)} {word:<8} {title}", style, hang=29)
         else:
-            terminal.raw(f"{numbers} {terminal.bar(share.share, min(10, terminal.width - len(numbers) - 1))} {word}", style)
+            terminal.raw(f"{numbers} {terminal.bar(share.share, cells)} {word}", style)
             terminal.line(title, style, indent=4)
 
 
