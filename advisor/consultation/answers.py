@@ -8,6 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from advisor.consultation.quantities import unit_words
 from advisor.consultation.this_machine import check_for
 from advisor.errors import InputError, nearest, short
 from advisor.model.case import NORMAL, Answered, Reading, Skipped, State
@@ -147,7 +148,7 @@ def measured(
     spot = check_place(knowledge, machine, check, place)
     own = _converted(check_id, value, unit or measure.unit, measure.unit)
     if not math.isfinite(own) or not measure.lowest <= own <= measure.highest:
-        hint = f"Read it again: it must lie between {measure.lowest:g} and {measure.highest:g} {measure.unit}."
+        hint = f"Read it again: it must lie between {measure.lowest:,.10g} and {measure.highest:,.10g} {unit_words(measure.unit)}."
         raise InputError(f"{value:g} {unit or measure.unit} cannot be the reading of {check_id}", hint)
     return Answered(check=check_id, result=band(check, own).id, place=spot, value=own, unit=measure.unit)
 
@@ -197,7 +198,9 @@ def _converted(check_id: str, value: float, unit: str, wanted: str) -> float:
         return value
     factor = _FACTORS.get((unit, wanted))
     if factor is None:
-        raise InputError(f"{check_id} is read in {wanted}, not in '{unit}'", f"Give the number in {wanted}.")
+        raise InputError(
+            f"{check_id} is read in {unit_words(wanted)}, not in {unit_words(unit)}", f"Give the number in {unit_words(wanted)}."
+        )
     return value * factor
 
 

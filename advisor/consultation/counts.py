@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
+from advisor.consultation.quantities import unit_words
 from advisor.errors import InputError
 from advisor.model.case import HOURS, OCCURRENCES
 from advisor.reasoning.proof import MOST_RECURRENCES
@@ -14,7 +15,8 @@ MOST_TIMES: Final = MOST_RECURRENCES
 MOST_RUN_HOURS: Final = 100_000.0
 MOST_MINUTES: Final = 10_000.0  # of one repair: a week, day and night
 DAY_HOURS: Final = 8.0  # hours of work in a day that is given as a day; common practice, no source
-_HOURS: Final = {None: 1.0, "h": 1.0, "min": 1 / 60, "d": DAY_HOURS}  # of one such unit
+WEEK_HOURS: Final = 5 * DAY_HOURS  # common practice, no source
+_HOURS: Final = {None: 1.0, "h": 1.0, "min": 1 / 60, "d": DAY_HOURS, "shift": DAY_HOURS, "week": WEEK_HOURS}  # of one such unit
 
 
 def _number(value: Any) -> float | None:
@@ -40,7 +42,9 @@ def run_hours(value: Any, unit: str | None = None) -> float:
     """Hours run since a repair. Raises InputError."""
     found = _number(value)
     if unit not in _HOURS or found is None or not 0 <= found * _HOURS[unit] < MOST_RUN_HOURS:
-        raise InputError(f"{_shown(value, unit)} cannot be hours run", "Type the hours, such as 6.5 or 6.5 h. A day counts 8 h.")
+        raise InputError(
+            f"{_shown(value, unit)} cannot be hours run", "Type the hours, such as 6.5 or 6.5 h. A day counts 8 h, a week 40 h."
+        )
     return found * _HOURS[unit]
 
 
@@ -65,11 +69,11 @@ def counted(question: str, value: Any, unit: str | None = None) -> float | None:
     assert question == HOURS
     found = _number(value)
     if unit not in _HOURS or found is None or not 0 < found * _HOURS[unit] < MOST_RUN_HOURS:
-        hint = "Type a number above 0, such as 14 or 14 h. A day counts 8 h."
+        hint = "Type a number above 0, such as 14 or 14 h. A day counts 8 h, a week 40 h."
         raise InputError(f"{_shown(value, unit)} cannot be working hours", hint)
     return found * _HOURS[unit]
 
 
 def _shown(value: Any, unit: str | None) -> str:
     text = f"{value:g}" if isinstance(value, float) else str(value)
-    return f"'{text if len(text) <= 40 else text[:40] + '...'}{' ' + unit if unit else ''}'"
+    return f"'{text if len(text) <= 40 else text[:40] + '...'}{' ' + unit_words(unit, _number(value) or 0) if unit else ''}'"

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from advisor.consultation import answers
+from advisor.consultation.quantities import unit_words
 from advisor.consultation.situation import Situation
 from advisor.model.finding import Assessment, Step
+from advisor.model.knowledge import Check
 from advisor.model.question import Asked, Leader, Question, Warned
 
 STEP_WORDS = ("why", "skip", "other", "back", "note", "show", "more", "cautions", "pause", "help")
@@ -28,7 +31,7 @@ def step_question(s: Situation, assessment: Assessment, step: Step, new: tuple[s
     if check is not None and step.circuit is None:
         text = check.question
         offered = tuple({"id": r.id, "says": r.says} for r in check.results)
-        example = f"1, or {check.results[0].id}" if check.measure is None else f"4.71 {check.measure.unit}"
+        example = _example(check)
     return Question.model_validate(
         {
             "kind": "step", "text": text, "choices": offered, "several": check is not None and check.many,
@@ -42,6 +45,13 @@ def step_question(s: Situation, assessment: Assessment, step: Step, new: tuple[s
             "words": STEP_WORDS,
         }
     )  # fmt: skip
+
+
+def _example(check: Check) -> str:
+    """What could be typed for a result or a number."""
+    if check.measure is None:
+        return f"1, or {check.results[0].id}"
+    return "0.52 4.46" if check.measure.of == answers.ENDS else f"4.71 {unit_words(check.measure.unit)}"
 
 
 def _wanted(step: Step) -> tuple[str, str]:

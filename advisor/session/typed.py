@@ -57,7 +57,7 @@ def outcome(check: Check, text: str, words: ResultWords) -> dict[str, Any]:
         beyond = [r.id for r in check.results if r.above is not None and r.below is None]
         if beyond:
             return {"result": beyond[0]}
-    if not any(c.isdigit() for c in text):
+    if not any(c.isdigit() for c in text) and not quantities.spoken_number(text):
         try:
             return {"result": result_of(check, text, words)}
         except InputError:
