@@ -9,12 +9,13 @@ from advisor.consultation.intake_words import told_title
 from advisor.consultation.quantities import number
 from advisor.consultation.scenario import intake_answers
 from advisor.errors import InputError
-from advisor.model.case import CODES, HOURS, LAYOUT, OCCURRENCES, OPERATOR_WORDS, State, Told, fold
+from advisor.model.case import CODES, COMPLAINT, HOURS, LAYOUT, OCCURRENCES, OPERATOR_WORDS, State, Told, fold
 from advisor.model.knowledge import Intake, Knowledge
 from advisor.model.question import Question
 from advisor.model.trouble_code import TroubleCode, parse_code
+from advisor.session.hearing import Ear
 from advisor.session.laying_out import ask_layout
-from advisor.session.picking import pick
+from advisor.session.picking import meant, pick
 from advisor.session.results import several
 from advisor.session.room import Back, Room, Talk, ask, choices
 from advisor.session.words import WordsTalk
@@ -37,7 +38,11 @@ def ask_complaint(room: Room) -> Talk[str]:
     def parse(text: str) -> str:
         if not text:
             raise InputError("a case starts with its complaint", "Type the number of the line that comes nearest.")
-        return pick(text, pairs)
+        try:
+            return pick(text, pairs)
+        except InputError as error:
+            heard = tuple(f.answer for f in Ear(room.knowledge).hear(text) if f.question == COMPLAINT)[:3]
+            raise InputError(error.what, meant(heard, pairs) if heard else error.hint) from None
 
     question = Question(
         kind="complaint", text="What is the complaint?", prompt="complaint", choices=choices(pairs), example="1",
@@ -149,7 +154,7 @@ class IntakeTalk:
         if known:
             self.room.say(f"Typed so far: {'; '.join(known)}", hang=2)
         question = Question(
-            kind="code", text="Which fault code is on the display?", prompt="code", optional=True, example="522990/10",
+            kind="code", text="Which fault code is on the display?", prompt="code", optional=True, example="1208/3",
             why="A code names the circuit that the controller blames, and how it failed.",
         )  # fmt: skip
         found = known

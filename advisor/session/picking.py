@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from advisor.errors import InputError, nearest, short
+from advisor.errors import InputError, short
+
+NEAR = 80.0  # likeness from 0 to 100 from which an answer is named; a judgement, no source
+AS_NEAR = 4.0  # and how much less another one may have
 
 
 def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
@@ -26,10 +29,29 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     if begins:
         what = f"'{short(text)}' fits more than one answer: {numbered(begins, choices)}"
         raise InputError(what, "Type one of these numbers.")
-    hint = nearest(word, ids)
-    if not hint.startswith("did"):  # nothing is near: ids of every answer are a riddle
-        hint = f"Type a number from 1 to {len(ids)}, or the first words of an answer."
-    raise InputError(f"'{short(text)}' is not one of the answers", hint[:1].upper() + hint[1:])
+    raise InputError(f"'{short(text)}' is not one of the answers", meant(like(word, choices), choices))
+
+
+def like(text: str, choices: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """The ids of the answers whose words are spelt nearly as those typed, nearest first; none where none comes near."""
+    from rapidfuzz import fuzz
+
+    typed = [t for t in text.lower().replace("-", " ").split() if len(t) > 2]
+
+    def likeness(choice: tuple[str, str]) -> float:
+        words = " ".join(choice).lower().replace("-", " ").split()
+        return sum(max(fuzz.ratio(t, w) for w in words) for t in typed) / len(typed)
+
+    scored = sorted(((likeness(c), c[0]) for c in choices), key=lambda s: -s[0]) if typed else []
+    return tuple(name for score, name in scored if score >= NEAR and score >= scored[0][0] - AS_NEAR)[:3]
+
+
+def meant(found: Sequence[str], choices: Sequence[tuple[str, str]]) -> str:
+    """What to type for one of these answers, or for any where there are none."""
+    if not found:
+        return f"Type a number from 1 to {len(choices)}, or the first words of an answer."
+    says = [f"{n} for: {says}" for n, (name, says) in enumerate(choices, 1) if name in found]
+    return f"Type {'; '.join(says)}."
 
 
 def numbered(found: Collection[str], choices: Sequence[tuple[str, str]]) -> str:

@@ -16,6 +16,7 @@ T = TypeVar("T")
 Talk = Generator[Question, str, T]  # gives questions, gets what was typed
 
 WORDS = ("why", "skip", "back", "note", "pause", "help")
+NOT_KNOWN = ("not known", "unknown", "no idea", "don't know", "dont know", "i don't know", "not sure")
 OFTEN = 2  # refusals after which the list is offered
 
 
@@ -109,6 +110,8 @@ def _words(room: Room, question: Question, text: str) -> Talk[str | None]:
             room.say(question.why or "The answer goes into the record.", hang=2)
         case "note":
             yield from note(room, rest.strip())
+        case _ if question.optional and not question.free and text.lower() in NOT_KNOWN and not _offered(question, text):
+            return ""
         case "skip":
             if not question.optional:
                 raise InputError("this question cannot be skipped", "Answer it, or type back or pause.")
@@ -116,6 +119,11 @@ def _words(room: Room, question: Question, text: str) -> Talk[str | None]:
         case _:
             return text
     return None
+
+
+def _offered(question: Question, text: str) -> bool:
+    """Whether one of the answers is called just that."""
+    return any(text.lower() == c.says.lower() for c in question.choices)
 
 
 def _help(room: Room, question: Question) -> None:

@@ -82,7 +82,7 @@ class WordsTalk:
         self.room.say(f"{count} taken. You can change them later: correct.")
 
     def _found(self, text: str) -> list[tuple[Heard, Intake | Check | None]]:
-        """The facts that are news, each with its question; another complaint comes first."""
+        """The facts that are news, each with its question; another complaint comes last."""
         state = fold(self.room.case)
         assert state.opened is not None
         asked = open_questions(self.room.knowledge, machine_of(state.opened), state)
@@ -91,7 +91,7 @@ class WordsTalk:
         found: list[tuple[Heard, Intake | Check | None]] = []
         if complaints and all(f.answer != state.opened.complaint for f in complaints):
             found.append((complaints[0], None))
-        return found + [(f, asked[f.question]) for f in heard if f.question in asked]
+        return [(f, asked[f.question]) for f in heard if f.question in asked] + found
 
     def _open(self, fact: Heard, entry: Intake | Check | None) -> bool:
         """Whether a fact is still to be asked: a question that takes one answer has none yet, but this one."""
@@ -101,7 +101,7 @@ class WordsTalk:
     def _one(self, fact: Heard, entry: Intake | Check | None, where: str) -> Talk[bool]:
         """Whether one fact is right."""
         if entry is None:
-            says = f"Another complaint: {self.room.knowledge.complaints[fact.answer].title}"
+            says = f"Complaint, instead of the one chosen: {self.room.knowledge.complaints[fact.answer].title}"
         else:
             says = f"{entry.title}: {next(r.says for r in entry.results if r.id == fact.answer)}"
         self.room.say(f'{where}: "{fact.words}"', hang=2)
@@ -121,6 +121,8 @@ class WordsTalk:
             return
         self.room.store(Told(question=COMPLAINT, words=now) if entry is None else told_by(self.room.knowledge, fact.question, now))
         self.taken[fact.question] = now
+        if entry is None and now:
+            self.room.say(f"First: {self.room.knowledge.complaints[fact.answer].first}", hang=2)
 
 
 def enter_heard(room: Room, machine: Machine) -> None:

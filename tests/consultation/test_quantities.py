@@ -15,8 +15,10 @@ from advisor.errors import InputError
         ("14 h", 14, "h"), ("20 hours", 20, "h"), ("6,5", 6.5, None), ("6,5 h", 6.5, "h"), ("50 min", 50, "min"),
         ("240 mins", 240, "min"), ("30 tries", 30, "times"), ("4.98V", 4.98, "V"), ("28 mV", 28, "mV"), ("4,98 volts", 4.98, "V"),
         ("2 days", 2, "d"), ("about 14 hours", 14, "h"), ("twice", 2, "times"), ("three times", 3, "times"), ("never", 0, "times"),
-        ("1 h 30", 1.5, "h"), ("1:30", 1.5, "h"), ("half an hour", 0.5, "h"), ("2 1/2 days", 2.5, "d"), ("two shifts", 2, "shift"),
-        ("a week", 1, "week"), ("-3", -3, None), ("12 Ω", 12, "ohm"), ("0.6 °", 0.6, "deg"), ("40 per cent", 40, "per-cent"), ("1.2 kΩ", 1.2, "kohm"),
+        ("1 h 30", 1.5, "h"), ("1:30", 1.5, "h"), ("half an hour", 0.5, "h"), ("2 1/2 days", 2.5, "d"),
+        ("two shifts", 2, "shift"),
+        ("a week", 1, "week"), ("-3", -3, None), ("12 Ω", 12, "ohm"),
+        ("0.6 °", 0.6, "deg"), ("40 per cent", 40, "per-cent"), ("1.2 kΩ", 1.2, "kohm"),
     ],
 )  # fmt: skip
 def test_units_in_words_and_signs_are_understood(typed: str, value: float, unit: str | None) -> None:

@@ -128,6 +128,32 @@ def test_a_case_of_an_older_version_is_not_asked_for_words() -> None:
     assert "words>" not in printed
 
 
+def test_words_that_tell_another_complaint_offer_it() -> None:
+    """It is taken only with a yes, and the case goes on with it."""
+    events, printed = told("The signal of track a is too high.", "y", "y", "y", *REST)
+    assert "Complaint, instead of the one chosen" in printed
+    assert printed.count("First: ") == 2
+    assert state(events).opened.complaint == "reads-high"  # type: ignore[union-attr]
+    events, _ = told("The signal of track a is too high.", "y", "y", "n", *REST)
+    assert state(events).opened.complaint == "position-erratic"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("typed", "number"), [("it jumps when I steer", 4), ("readng jups", 4), ("both tracks disagree", 7)])
+def test_a_complaint_in_other_words_is_named_with_its_number(typed: str, number: int) -> None:
+    """Nothing is guessed: the number to type stands in the refusal."""
+    output = io.StringIO()
+    terminal = Terminal(output=output, source=io.StringIO(f"{typed}\n"), blocks=False)
+    play(terminal, Person(terminal), Session.fresh(real_knowledge(), lambda name: (BEGUN, lambda *events: None)))
+    assert f"Type {number} for: " in output.getvalue() or "words>" in output.getvalue()
+
+
+@pytest.mark.parametrize("typed", ["not known", "Don't know", "skip", ""])
+def test_not_known_is_an_answer_in_words_too(typed: str) -> None:
+    """Where a question may stay open, saying so is enough."""
+    events, _ = told("", "", typed)
+    assert [e.question for e in events if isinstance(e, Told)][:3] == [OPERATOR_WORDS, "codes", "behaviour"]
+
+
 def test_only_one_answer_is_taken_where_one_can_be_true() -> None:
     """After full left was confirmed, full right is not asked."""
     _, printed = told("First it was hard left, then also hard right.", "y")

@@ -167,7 +167,7 @@ def test_an_answer_that_is_none_names_the_nearest() -> None:
     """A misspelt answer is refused with the nearest right one."""
     said = talk("other coupling-grip", "slisp").printed
     assert "Not taken: 'slisp' is not one of the answers." in said
-    assert "Did you mean 'slips'?" in said
+    assert "Type 1 for: It turns or rocks on the stem." in said
 
 
 def test_from_repair_over_retest_and_run_to_the_closed_case() -> None:
