@@ -58,31 +58,37 @@ def _steps(s: Situation, found: Plan, ways: Trying, actions: Sequence[Action]) -
     """The step that is best, and the next best ones."""
     best = found.actions[0] if found.actions else None
     others = found.actions[: ALTERNATIVES + 1]
-    if best is not None and best.to_the_end < found.try_now - LEAST_GAIN:
-        chosen = action_step(s, best)
-        return (_or_repair(s, chosen, actions), *_told(s, others, chosen))
-    index = found.first_try
-    if ways.by[index] is not None:  # what it would be tried by shows it: a check
-        shows = next((v for v in found.actions if v.action.key == ways.by[index]), None)
-        if shows is not None:
-            chosen = _shows(s, shows, index, found)
-            return (chosen, *_told(s, others, chosen))
-    repair = repair_step(s, index, found.try_now) if ways.by[index] is None else None
-    if repair is not None:
-        shows = _proof_first(s, index, found)
-        if shows is not None:
-            chosen = _shows(s, shows, index, found)
-            return (chosen, *_told(s, others, chosen))
-        if not _on_doubt(s, index):
-            return (repair, *_told(s, others, repair))
-    way = _lets_go(s, index, found)
-    if way is not None:
-        chosen = replace(action_step(s, way), to_the_end=min(way.to_the_end, found.try_now))
-        return (chosen, *_told(s, others, chosen))
+    for to_the_end, index in found.tries:
+        if best is not None and best.to_the_end < to_the_end - LEAST_GAIN:
+            chosen = action_step(s, best)
+            return (_or_repair(s, chosen, actions), *_told(s, others, chosen))
+        step = _try(s, found, ways, index, to_the_end)
+        if step is not None:
+            return (step, *_told(s, others, step))
     if best is not None:
         chosen = action_step(s, best)
         return (chosen, *_told(s, others, chosen))
     return (_nothing_left(s),)
+
+
+def _try(s: Situation, found: Plan, ways: Trying, index: int, to_the_end: float) -> Step | None:
+    """Trying one suspect: by the check that shows it, else by its repair, else by what lets go of a hold on either.
+
+    None where its proof came out otherwise, and where nothing can be done about a hold.
+    """
+    if ways.by[index] is not None:
+        shows = next((v for v in found.actions if v.action.key == ways.by[index]), None)
+        if shows is not None:
+            return _shows(s, shows, index, to_the_end)
+    repair = repair_step(s, index, to_the_end) if ways.by[index] is None else None
+    if repair is not None:
+        shows = _proof_first(s, index, found)
+        if shows is not None:
+            return _shows(s, shows, index, to_the_end)
+        if not _on_doubt(s, index):
+            return repair
+    way = _lets_go(s, index, found)
+    return None if way is None else replace(action_step(s, way), to_the_end=min(way.to_the_end, to_the_end))
 
 
 def _told(s: Situation, valued: Sequence[Valued], chosen: Step) -> list[Step]:
@@ -109,11 +115,11 @@ def worth_of_repair(s: Situation, index: int, actions: Sequence[Action] | None =
     return try_first(index, s.shares, ways.tries, could, s.open_ground, s.stand) + float(s.shares @ ways.to_follow)
 
 
-def _shows(s: Situation, shows: Valued, index: int, found: Plan) -> Step:
+def _shows(s: Situation, shows: Valued, index: int, to_the_end: float) -> Step:
     """The check that shows a suspect before it is repaired."""
     step = action_step(s, shows)
     reason = f"Prove it before it is repaired: {s.title(index).lower()} holds {float(s.shares[index]):.0%}."
-    return replace(step, to_the_end=min(step.to_the_end, found.try_now), reason=(reason, *step.reason[1:]))
+    return replace(step, to_the_end=min(step.to_the_end, to_the_end), reason=(reason, *step.reason[1:]))
 
 
 def _proof_first(s: Situation, index: int, found: Plan) -> Valued | None:

@@ -12,7 +12,7 @@ from advisor.consultation.episodes import Episode
 from advisor.consultation.ground import errand_of, possible
 from advisor.consultation.in_force import readings_in_force
 from advisor.consultation.shown import shown
-from advisor.model.case import Case, Reading, State
+from advisor.model.case import Answered, Case, Reading, State
 from advisor.model.finding import NOT_LISTED, Assessment, Held, Judged, Suspect
 from advisor.model.knowledge import Check, Knowledge, Work
 from advisor.model.machine import Machine, Section
@@ -148,18 +148,32 @@ class Situation:
     # ---- proofs
 
     def proofs_seen(self, cause: str, place: str | None) -> tuple[str, ...]:
-        """The checks that have shown a cause itself since the last repair, at its place where the check has one."""
+        """The checks that have shown a cause itself, at its place where the check has one, and that no repair since has undone."""
         if cause == NOT_LISTED:
             return ()
-        proof, since = self.knowledge.causes[cause].proof, self.since()
+        proof = self.knowledge.causes[cause].proof
         seen = [
             a.check
             for n, a in self.state.answers.items()
-            if n > since and proof.get(a.check) == a.result and a.place in (None, place)
+            if proof.get(a.check) == a.result and a.place in (None, place) and not self._mended(n, a, cause, place)
         ]
         if proof.get(LOAD_TEST) == "over" and self._over_through(place):
             seen.append(LOAD_TEST)
         return tuple(dict.fromkeys(seen))
+
+    def _mended(self, number: int, shown: Answered, cause: str, place: str | None) -> bool:
+        """Whether a repair after an answer was of this very cause, or of another one that the same result shows."""
+        for n, repair in self.state.repairs.items():
+            if n < number:
+                continue
+            if repair.cause == cause and repair.place in (None, place):
+                return True
+            same = (
+                repair.cause in self.knowledge.causes and self.knowledge.causes[repair.cause].proof.get(shown.check) == shown.result
+            )
+            if same and shown.place in (None, repair.place):
+                return True
+        return False
 
     def _over_through(self, place: str | None) -> bool:
         """Whether a load test through a place was over its limit."""

@@ -18,8 +18,10 @@ from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
 from advisor.model.stage import ASK, Stage
 from advisor.model.states import Danger, Move, Needs, SafetyRule, Variable
+from advisor.model.wiring import WiringPart
 from advisor.model.words import FactorWord, FrequencyWord, ProbabilityWord, ProvokesWord, Words
 
+PointsTo = dict[WiringPart, FactorWord]
 Question = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=120)]
 
 System = Literal[
@@ -54,6 +56,8 @@ class Complaint(Entry):
     title: Text
     asks: Text = Field(description="How an operator says it.")
     first: Text = Field(description="What to make sure of before anything else.")
+    answers: dict[Id, Id] = Field(default={}, description="Questions to the operator that it answers by itself: {direction: low}.")
+    points_to: PointsTo = Field(default={}, description="Parts of the wiring where a fault is reported so more or less often.")
 
 
 class Caution(Entry):
@@ -161,6 +165,7 @@ class Cause(Entry):
     place: PlaceKind = Field(default="none", description="What kind of harness element it sits at, if any.")
     point: str | None = Field(default=None, description="Only at terminals of this point of the layout, e.g. controller.")
     adds_resistance: bool = Field(default=False, description="A load test through the place can show it.")
+    points_to: PointsTo = Field(default={}, description="Parts of the wiring where it does more or less harm than elsewhere.")
     frequency: FrequencyWord
     complaints: dict[Id, ProbabilityWord] = Field(
         min_length=1, description="For each complaint it can cause: how likely that is what gets reported."
@@ -190,6 +195,9 @@ class Result(Entry):
         default=None, gt=0, lt=1, description="Of an answer to a question: how often it is given, over all complaints."
     )
     elsewhere: bool = Field(default=False, description="Of a check that asks where: this result is of no place on the harness.")
+    points_to: PointsTo = Field(
+        default={}, description="Parts of the wiring where the same fault shows this more or less often: {ground: more}."
+    )
     below: float | None = Field(default=None, description="The value read is below this; a share where `measure` has `of`.")
     above: float | None = Field(default=None, description="The value read is at or above this; a share where `measure` has `of`.")
 

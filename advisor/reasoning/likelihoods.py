@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+import math
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from advisor.electrical.wiring import wiring_parts
 from advisor.evidence.priors import prior_shares
 from advisor.evidence.rows import OTHERWISE, lasts_for, row, row_for, row_names, word_values
 from advisor.evidence.spots import beside
 from advisor.evidence.told import Question, answers, told_chance, told_row, usual
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
-from advisor.model.knowledge import Cause, Check, Knowledge
+from advisor.model.knowledge import Cause, Check, Complaint, Knowledge, PointsTo
 from advisor.model.machine import Machine
 from advisor.model.stage import ASK
+from advisor.model.wiring import WiringPart
+from advisor.model.words import FactorWord
 
 if TYPE_CHECKING:
     import numpy as np
@@ -80,6 +84,7 @@ class Space:
 
     knowledge: Knowledge
     machine: Machine
+    complaint: Complaint | None  # None for one that the knowledge does not name
     suspects: tuple[Suspect, ...]
     prior: Floats
     times: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)  # counted: by question, answer and cause
@@ -138,7 +143,8 @@ class Space:
             if entry.stage == ASK:
                 found = self.asked(entry)
             else:
-                found = self.seen(self.rows(check), self.speaks(entry, place, further=further), showing)
+                speaks = self.speaks(entry, place, further=further)
+                found = self.by_part(self.seen(self.rows(check), speaks, showing), [r.points_to for r in entry.results], speaks)
             found.setflags(write=False)
             self._tables[key] = found
         return self._tables[key]
@@ -162,6 +168,37 @@ class Space:
         mixed: Floats = wrong / len(found) + (1 - wrong) * found
         return mixed
 
+    def by_part(self, chances: Floats, points: Sequence[PointsTo], speaks: Speaks | None = None) -> Floats:
+        """P(result | suspect), (results, suspects), with what each result says of the part of the wiring a suspect sits in.
+
+        A result that points there comes so much more often there than the cause alone says; the chances still sum to one.
+        Where a check has no row of its own for a suspect, its part of the wiring says nothing either.
+        """
+        import numpy as np
+
+        if not any(points):
+            return chances
+        weighed: Floats = chances * np.array([self.pointed(p) for p in points])
+        weighed /= weighed.sum(axis=0)
+        if speaks is None:
+            return weighed
+        own = (speaks.which != speaks.which[-1]) & ~speaks.silent
+        found: Floats = np.where(own, weighed, chances)
+        return found
+
+    def pointed(self, to: PointsTo) -> Floats:
+        """How much more often than elsewhere something comes with each suspect, by its part of the wiring, (suspects,)."""
+        import numpy as np
+
+        worth = self.knowledge.words.factor
+        return np.array([_pointed(worth, own, to) for own in self._parts])
+
+    @cached_property
+    def _parts(self) -> tuple[frozenset[WiringPart], ...]:
+        """For each suspect the parts of the wiring it sits in; none without a place."""
+        known = wiring_parts(self.machine)
+        return tuple(known.get(s.place or "", frozenset()) for s in self.suspects)
+
     def asked(self, question: Question) -> Floats:
         """P(answer | suspect) of a question, (answers, suspects), as if only one answer were given."""
         import numpy as np
@@ -170,7 +207,12 @@ class Space:
         by_cause = self._told_rows(question)
         found = np.array([[by_cause[s.cause][a] for s in self.suspects] for a in names])
         chances: Floats = found / found.sum(axis=0)
-        return chances
+        return chances if question.many else self.by_part(chances, self._points(question))
+
+    def _points(self, question: Question) -> list[PointsTo]:
+        """What each answer that is evidence says of the parts of the wiring; nothing where the complaint has said it before."""
+        silent = self.complaint is not None and question.id in self.complaint.answers
+        return [{} if silent else r.points_to for r in question.results if r.usual is not None]
 
     def told(self, name: str, given: tuple[str, ...]) -> Floats:
         """P(these answers to a question | suspect), (suspects,), against their chance on an average machine."""
@@ -180,6 +222,9 @@ class Space:
             question = self.question(name)
             chances = {c: told_chance(question, given, row) for c, row in self._told_rows(question).items()}
             found = np.array([chances[s.cause] for s in self.suspects])
+            names = answers(question)
+            if not question.many and given and given[0] in names and any(self._points(question)):
+                found = self.asked(question)[names.index(given[0])]
             self._told[name, given] = found / found[-1]
         return self._told[name, given]
 
@@ -255,14 +300,16 @@ class Space:
 def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:
     """The suspects of a complaint with their prior shares.
 
-    prior(cause) is how often the cause is met times how likely it is to be reported this way; a cause with several places
-    divides its share equally among them. People choose the complaint, and may choose another than the knowledge expects: so
-    every cause stays possible with a small chance. The prior of "something not on this list" is a fixed share. Shares that
-    were counted from closed cases stand in place of the words.
+    prior(cause) is how often the cause is met times how likely it is to be reported this way. A cause with several places
+    divides its share among them, equally but for what the cause and the complaint say of parts of the wiring. People choose
+    the complaint, and may choose another than the knowledge expects: so every cause stays possible with a small chance. The
+    prior of "something not on this list" is a fixed share. Shares that were counted from closed cases stand in place of the
+    words.
     """
     import numpy as np
 
-    words = knowledge.words
+    words, wiring, reported_as = knowledge.words, wiring_parts(machine), knowledge.complaints.get(complaint)
+    told = reported_as.points_to if reported_as is not None else {}
     suspects: list[Suspect] = []
     weights: list[float] = []
     shares = prior_shares(knowledge, complaint)
@@ -270,10 +317,16 @@ def space(knowledge: Knowledge, machine: Machine, complaint: str) -> Space:
         weight = shares[cause.id]
         spots = places(cause, machine)
         suspects += [Suspect(cause.id, spot) for spot in spots]
-        weights += [weight / len(spots)] * len(spots)
+        here = [_pointed(words.factor, wiring.get(spot or "", frozenset()), cause.points_to, told) for spot in spots]
+        weights += [weight * one / sum(here) for one in here]
     listed = np.array(weights, dtype=float)
     listed *= (1 - words.unlisted_share) / listed.sum() if len(weights) else 1.0
     prior = np.append(listed, words.unlisted_share if len(weights) else 1.0)
     counted = knowledge.experience.features.get(complaint, {})
     times = {question: {a: entry.times for a, entry in by.items()} for question, by in counted.items()}
-    return Space(knowledge, machine, (*suspects, Suspect(NOT_LISTED)), prior, times)
+    return Space(knowledge, machine, reported_as, (*suspects, Suspect(NOT_LISTED)), prior, times)
+
+
+def _pointed(worth: Mapping[FactorWord, float], own: frozenset[WiringPart], *points: PointsTo) -> float:
+    """How much more often than elsewhere something comes in these parts of the wiring."""
+    return math.prod(worth[word] for to in points for part, word in to.items() if part in own)

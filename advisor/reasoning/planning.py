@@ -124,16 +124,25 @@ class Valued:
 
 @dataclass(frozen=True)
 class Plan:
-    """Trying a suspect now, and every action that is better or worse than that, best first."""
+    """Trying a suspect now, and every action that is better or worse than that; each best first."""
 
-    try_now: float  # expected minutes to the end when `first_try` comes first, whatever is best after it
-    first_try: int  # index of the suspect to try first
+    tries: tuple[tuple[float, int], ...]  # the likeliest to be tried first: expected minutes to the end, and which suspect
     actions: tuple[Valued, ...]
+
+    @property
+    def try_now(self) -> float:
+        """Expected minutes to the end when `first_try` comes first, whatever is best after it."""
+        return self.tries[0][0]
+
+    @property
+    def first_try(self) -> int:
+        """The suspect that is best tried first."""
+        return self.tries[0][1]
 
     def later(self, minutes: float) -> Plan:
         """The same plan where so many minutes follow whatever is done."""
         actions = tuple(Valued(v.action, v.now, v.to_the_end + minutes) for v in self.actions)
-        return Plan(self.try_now + minutes, self.first_try, actions)
+        return Plan(tuple((cost + minutes, i) for cost, i in self.tries), actions)
 
 
 def expected_cost(shares: Floats, tries: Tries, ground: Ground, at: Place) -> Floats:
@@ -256,11 +265,11 @@ def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground
         deep = {v.action.key: Valued(v.action, v.now, _second(v, shares, tries, seconds, ground, at)) for v in ranked[:FIRST_KEPT]}
         ranked = sorted((deep.get(v.action.key, v) for v in valued), key=_order)
         firsts = [int(i) for i in order[:FIRST_KEPT]]
-        tried = [try_first(i, shares, tries, seconds, ground, at) for i in firsts]
-        best = int(np.argmin(tried))
+        tried = sorted(((try_first(i, shares, tries, seconds, ground, at), i) for i in firsts), key=lambda one: one[0])
         # The cost of trying all in order is what the checks' values end with: only against that can a check be worth its minutes.
-        return Plan(min(tried[best], in_order), firsts[best], tuple(ranked))
-    return Plan(in_order, int(order[0]), tuple(ranked))
+        tried[0] = (min(tried[0][0], in_order), tried[0][1])
+        return Plan(tuple(tried), tuple(ranked))
+    return Plan(((in_order, int(order[0])),), tuple(ranked))
 
 
 def _order(v: Valued) -> tuple[float, float, tuple[str, ...]]:

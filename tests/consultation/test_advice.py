@@ -14,6 +14,7 @@ from advisor.consultation.advice import advise
 from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.situation import Situation
+from advisor.electrical.wiring import wiring_parts
 from advisor.model.case import Answered, Case, Event, Limited, Moved, Opened, Ran, Repaired, Retested, fold
 from advisor.model.finding import Leg, Step
 from advisor.model.knowledge import Knowledge
@@ -215,3 +216,42 @@ def test_a_step_counts_the_events_it_rests_on() -> None:
     """A case's state is what its events add up to, for the decision as for the record."""
     case = case_of("motion-without-steering", *SLIPS)
     assert consultation().situation(case).state == fold(case)
+
+
+def test_what_was_shown_stays_shown_when_something_else_was_repaired() -> None:
+    """Play that was measured in a kingpin is still there after the guidance motor was repaired in vain."""
+    answers = (("kingpin-gauge", "play"),)
+    case = case_of("hunting", *answers, behaviour="always-there")
+    case = case.then(Repaired(cause="guidance-motor-on-column"))
+    assert consultation().situation(case).proofs_seen("kingpin-play", None) == ("kingpin-gauge",)
+    case = case.then(Repaired(cause="kingpin-play"))
+    assert consultation().situation(case).proofs_seen("kingpin-play", None) == ()
+
+
+def test_the_side_on_which_the_reading_goes_points_at_a_part_of_the_wiring() -> None:
+    """Of two bad contacts the one in the ground is likelier where the reading goes high, and the one in the supply where low."""
+    supply, ground = "bulkhead:1", "bulkhead:5"
+    high, low = (
+        {p: consultation().situation(case_of(c)).ranking.of("poor-terminal-contact", p) for p in (supply, ground)}
+        for c in ("reads-high", "reads-low")
+    )
+    assert high[ground] > 2 * high[supply]
+    assert low[supply] > 2 * low[ground]
+
+
+def test_the_track_that_is_named_clears_the_wires_of_the_other() -> None:
+    """Where track A alone is named, nothing that only track B runs through is thought of."""
+    machine = consultation().situation(case_of("position-erratic")).machine
+    case = case_of("position-erratic", ("track-named", "a"))
+    ranking = consultation().situation(case).ranking
+    own = wiring_parts(machine)
+    of = {t: sum(ranking.of("broken-strands", e) for e in own if own[e] >= {t, "signal"}) for t in ("track-a", "track-b")}
+    assert of["track-a"] > 10 * of["track-b"]
+
+
+def test_a_ground_wire_that_touches_metal_is_hardly_thought_of() -> None:
+    """A wire chafed through to metal does no harm where it is a ground."""
+    found = consultation().situation(case_of("position-erratic"))
+    own = wiring_parts(found.machine)
+    shares = {part: [found.ranking.of("chafe-to-ground", e) for e in own if part in own[e]] for part in ("ground", "signal")}
+    assert max(shares["ground"]) < 0.1 * max(shares["signal"])

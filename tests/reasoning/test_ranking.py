@@ -331,7 +331,9 @@ def with_word_moved(space: Space, entry: Check, name: str, result: str, word: st
     changed = entry.model_copy(update={"evidence": {**entry.evidence, name: {**entry.evidence[name], result: word}}})
     known = space.knowledge
     checks = [changed if c.id == entry.id else c for c in known.checks.values()]
-    return Space(knowledge(list(known.causes.values()), checks, known.words), space.machine, space.suspects, space.prior)
+    return Space(
+        knowledge(list(known.causes.values()), checks, known.words), space.machine, space.complaint, space.suspects, space.prior
+    )
 
 
 @MANY
