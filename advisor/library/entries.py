@@ -13,7 +13,20 @@ from advisor.errors import Location, Problem, nearest
 from advisor.library.reader import Document, Path_, read
 from advisor.library.validation import build
 from advisor.model.experience import Experience
-from advisor.model.knowledge import Cause, Caution, Check, Complaint, FaultMode, Intake, Kind, NotSeparated, Source, Term, Tool
+from advisor.model.knowledge import (
+    Cause,
+    Caution,
+    Check,
+    Complaint,
+    FaultMode,
+    Intake,
+    Kind,
+    NotSeparated,
+    SamePhysics,
+    Source,
+    Term,
+    Tool,
+)
 from advisor.model.phrase import Phrase, WordGroup
 from advisor.model.retired import Retired
 from advisor.model.rule import Rule, RuleCase
@@ -23,7 +36,7 @@ from advisor.model.words import Words
 # The models of the files at the top of the folder; each holds a list of entries.
 LISTS: dict[str, type[BaseModel]] = {
     "sources": Source, "fault-modes": FaultMode, "complaints": Complaint, "intake": Intake, "kinds": Kind, "safety": SafetyRule,
-    "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated,
+    "cautions": Caution, "tools": Tool, "pairs-not-separated": NotSeparated, "same-physics": SamePhysics,
     "glossary": Term, "phrases": Phrase, "word-groups": WordGroup,
 }  # fmt: skip
 SINGLE: dict[str, type[BaseModel]] = {"words": Words, "retired": Retired, "experience": Experience}  # files that are one entry

@@ -81,6 +81,7 @@ def _assembled(loaded: Loaded, digest: str) -> Knowledge:
         rules=loaded.keyed("rules"),
         rule_cases=tuple(entry for entry, _ in loaded.entries.get("cases", [])),
         pairs_not_separated=loaded.keyed("pairs-not-separated"),
+        same_physics=loaded.keyed("same-physics"),
         retired=next((entry for entry, _ in loaded.entries.get("retired", [])), Retired()),
         digest=digest,
     )

@@ -379,6 +379,12 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
             found += _stands(spot, ("setups", name), needs, k)
     for pair, spot in entries.get("pairs-not-separated", []):
         found += _all_known(spot, ("causes",), pair.causes, "cause", k.causes)
+    for physics, spot in entries.get("same-physics", []):
+        for name, results in physics.checks.items():
+            found += known(spot, ("checks", name), name, "check", k.checks)
+            offered = [r.id for r in k.checks[name].results] if name in k.checks else results
+            found += _all_known(spot, ("checks", name), results, "result", offered)
+        found += _all_known(spot, ("differs",), tuple(physics.differs), "cause", k.causes)
     for entry, spot in entries.get("tools", []):
         found += _all_known(spot, ("cautions",), entry.cautions, "caution", k.cautions)
         if entry.source is not None:

@@ -314,6 +314,17 @@ class NotSeparated(Entry):
     reason: Text = Field(description="Why no check tells them apart, and why that does no harm.")
 
 
+class SamePhysics(Entry):
+    """Checks that see one thing of the machine, each by these of its results."""
+
+    id: Id
+    sees: Text
+    checks: dict[Id, Ids] = Field(min_length=2)
+    differs: dict[Id, Text] = Field(
+        default={}, description="Causes that are rightly likely in one and unlikely in another, and why."
+    )
+
+
 class Knowledge(Entry):
     """The whole folder."""
 
@@ -336,6 +347,7 @@ class Knowledge(Entry):
     rules: dict[str, Rule]
     rule_cases: tuple[RuleCase, ...]
     pairs_not_separated: dict[str, NotSeparated] = {}
+    same_physics: dict[str, SamePhysics] = {}
     retired: Retired = Retired()
     experience: Experience = Experience()
     digest: str = Field(description="SHA-256 over the files, in order of their names; with a shop's layer two, joined by +.")

@@ -11,9 +11,10 @@ from folders import real_knowledge, variant
 from advisor.library.lints import LINTS, run_lints
 from advisor.library.lints.chance_words import guesses_in_observations, words_against_the_evidence, words_against_the_rule
 from advisor.library.lints.deeds import deeds_without_their_flag, minutes_short_of_the_waits
-from advisor.library.lints.figures import figures_without_a_source, sources_nobody_names
+from advisor.library.lints.figures import figures_without_a_source, one_system_of_wire_sizes, sources_nobody_names
 from advisor.library.lints.glossary import words_nobody_meets, words_told_twice
 from advisor.library.lints.lint import Lint
+from advisor.library.lints.physics import checks_that_contradict, families_of_one
 from advisor.library.lints.reach import (
     causes_no_check_can_raise,
     cautions_nobody_is_shown,
@@ -21,7 +22,13 @@ from advisor.library.lints.reach import (
     holds_that_never_end,
     unused_ids,
 )
-from advisor.library.lints.repairs import proofs_that_prove_nothing, recalibrations_left_open, retests_that_show_nothing
+from advisor.library.lints.repairs import (
+    proofs_that_prove_nothing,
+    recalibrations_left_open,
+    retests_at_another_place,
+    retests_that_pass_with_the_fault,
+    retests_that_show_nothing,
+)
 from advisor.library.lints.separate import checks_that_separate_nothing, exceptions_out_of_date, pairs_nobody_separates
 from advisor.library.lints.shares import shares_that_cannot_be_read
 from advisor.library.lints.wording import hard_questions, hard_texts, questions_that_are_none, steps_too_long
@@ -32,6 +39,7 @@ DRAG = "checks/connector/terminal-drag.yaml"
 WIGGLE = "checks/harness/wiggle-harness.yaml"
 HYDRAULICS = "causes/hydraulics.yaml"
 EXCEPTIONS = "pairs-not-separated.yaml"
+LEAK = "steering-valve-leak"
 
 # What the small knowledge lacks to be sound as a whole: file, old text, new text.
 MADE_SOUND = [
@@ -39,7 +47,14 @@ MADE_SOUND = [
     ("tools.yaml", "10 megohm input}", "10 megohm input, source: common-practice}"),
     ("words.yaml", "source: icd-203\n", "source: icd-203\nplanning_source: common-practice\n"),
     (SWEEP, "Steer slowly from end", "Sweep slowly from end"),
-    ("causes/harness.yaml", "Shrink the sleeve until", "Warm the sleeve until"),
+    (
+        "causes/harness.yaml",
+        "Cut the old splice out., Crimp a new one and pull it., Shrink the sleeve until",
+        "Mend it. The sleeve is warm when",
+    ),
+    ("causes/connector.yaml", "Crimp a new terminal.", "Press a new terminal."),
+    (WIGGLE, "family: harness-moved\n", ""),
+    ("checks/hydraulics/drift-engine-off.yaml", "family: frame-creep\n", ""),
     (WIGGLE, "poor-terminal-contact: {jumps-at-one-spot: likely}", "poor-terminal-contact: {jumps-at-one-spot: unlikely}"),
     ("rules/small.yaml", "{answer: supply-at-sensor-loaded, is: normal}}", "{answer: supply-at-sensor-loaded}}"),
 ]
@@ -97,6 +112,50 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "watch-wheel-against-reading",
         "idle-retest: no retest of 'sensor-coupling-loose' comes out otherwise while the cause is still there",
     ),
+    (
+        retests_that_pass_with_the_fault,
+        "causes/sensor-drive.yaml",
+        "[coupling-grip, watch-wheel-against-reading]",
+        "output-sweep",
+        "passing-retest: with 'sensor-coupling-loose' still there its retests all pass in 68% of tries",
+    ),
+    (
+        retests_at_another_place,
+        "causes/sensor-drive.yaml",
+        "[coupling-grip, watch-wheel-against-reading]",
+        "[coupling-grip, terminal-drag]",
+        "retest-place: the retest 'terminal-drag' of 'sensor-coupling-loose' is done at a terminal, and the cause sits at no place",
+    ),
+    (
+        checks_that_contradict,
+        "same-physics.yaml",
+        "",
+        f"- {{id: same, sees: A thing., checks: {{coupling-grip: slips, drift-engine-off: stops}}, differs: {{{LEAK}: Oil.}}}}\n",
+        "same-physics: 'same': 'sensor-coupling-loose' is likely in 'coupling-grip' and unlikely in 'drift-engine-off'; "
+        "correct one, or say why under differs",
+    ),
+    (
+        checks_that_contradict,
+        "same-physics.yaml",
+        "",
+        "- {id: same, sees: A thing., checks: {coupling-grip: slips, drift-engine-off: stops}, "
+        f"differs: {{{LEAK}: Oil., sensor-coupling-loose: No oil., sensor-internal: Made up.}}}}\n",
+        "same-physics: 'same' gives a reason for 'sensor-internal', and its checks agree on it",
+    ),
+    (
+        families_of_one,
+        "checks/sensor-drive/coupling-grip.yaml",
+        "lasts: true",
+        "lasts: true\nfamily: grip",
+        "lone-family: 'coupling-grip' alone is of the family 'grip'",
+    ),
+    (
+        one_system_of_wire_sizes,
+        SWEEP,
+        "Fit the breakout lead.",
+        "Fit the breakout lead of 1.5 mm2.",
+        "one-wire-system: the check 'output-sweep' gives a wire size in mm2 and not in AWG",
+    ),
     *(
         (
             recalibrations_left_open,
@@ -150,6 +209,9 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
             ("Shrink the sleeve.", "shrinks a sleeve", "one of the tools heat-gun, adhesive-sleeve-kit"),
             ("Loosen the first fitting.", "opens an oil line", "pressure: true"),
             ("Jack up the axle.", "lifts the machine", "under: true, or wheels on stands"),
+            ("Warm the plug.", "heats a part", "the tool heat-gun, or the caution heat-gun-limits"),
+            ("Cut back the wire.", "cuts or crimps wire", "cuts: true"),
+            ("Then crimp the new one.", "cuts or crimps wire", "cuts: true"),
         )
     ),
     (

@@ -7,6 +7,7 @@ from advisor.library.lints.deeds import LINTS as DEEDS
 from advisor.library.lints.figures import LINTS as FIGURES
 from advisor.library.lints.glossary import LINTS as GLOSSARY
 from advisor.library.lints.lint import Issue, Lint
+from advisor.library.lints.physics import LINTS as PHYSICS
 from advisor.library.lints.reach import LINTS as REACH
 from advisor.library.lints.repairs import LINTS as REPAIRS
 from advisor.library.lints.separate import LINTS as SEPARATE
@@ -14,7 +15,7 @@ from advisor.library.lints.shares import LINTS as SHARES
 from advisor.library.lints.wording import LINTS as WORDING
 from advisor.model.knowledge import Knowledge
 
-LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY, *DEEDS)
+LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY, *DEEDS, *PHYSICS)
 
 
 def run_lints(knowledge: Knowledge) -> tuple[Issue, ...]:

@@ -35,6 +35,10 @@ def _unplugs(part: Part, work: Work) -> bool:
     return part.hands != "none" or any("apart" in values for values in part.needs.values())
 
 
+def _cuts(part: Part, work: Work) -> bool:
+    return part.cuts
+
+
 # What a step orders, how it is named, and what must stand beside it.
 DEEDS: tuple[tuple[re.Pattern[str], str, Callable[[Part, Work], bool], str], ...] = (
     (_begins(r"steer\b|turn the steering\b"), "steers", _steers, "steers: true"),
@@ -52,6 +56,18 @@ DEEDS: tuple[tuple[re.Pattern[str], str, Callable[[Part, Work], bool], str], ...
         f"one of the tools {', '.join(_SHRINKS)}",
     ),
     (
+        _begins(r"(?:warm|heat) (?:the|each|one|this) (?!oil|machine)"),
+        "heats a part",
+        lambda p, w: "heat-gun" in w.tools or "heat-gun-limits" in w.cautions,
+        "the tool heat-gun, or the caution heat-gun-limits",
+    ),
+    (
+        _begins(r"(?:cut (?:back|out|away|the (?:old )?(?:wire|splice))|crimp (?:the|a|each|with)|strip (?:the|to))\b"),
+        "cuts or crimps wire",
+        _cuts,
+        "cuts: true",
+    ),
+    (
         _begins(r"(?:loosen|crack|undo) (?:the|each|both|a|one) (?:[a-z]+ )?(?:hose|line|fitting)s?\b"),
         "opens an oil line",
         lambda p, w: p.pressure,
@@ -67,7 +83,7 @@ DEEDS: tuple[tuple[re.Pattern[str], str, Callable[[Part, Work], bool], str], ...
 
 
 def deeds_without_their_flag(k: Knowledge) -> Iterator[Issue]:
-    """An order to steer, start, open or lift has the flag or state that the safety rules look at."""
+    """An order to steer, start, open, heat, cut or lift has the flag or state that the safety rules look at."""
     for name, work in _works(k):
         for part in work.sequence:
             for step in part.steps:

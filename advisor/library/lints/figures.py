@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import Any
 
 from advisor.library.lints.lint import Issue, Lint
 from advisor.model.knowledge import Cause, Caution, Check, Knowledge
@@ -30,6 +31,27 @@ def figures_without_a_source(k: Knowledge) -> Iterator[Issue]:
         yield Issue("no-source", "words.yaml names no 'planning_source' for its weights and for the minutes of the folder")
 
 
+def one_system_of_wire_sizes(k: Knowledge) -> Iterator[Issue]:
+    """An entry that gives a wire size gives it in both systems: who has one reel does not think in the other."""
+    entries = [(f"check '{c.id}'", c.model_dump()) for c in k.checks.values()]
+    entries += [(f"cause '{c.id}'", c.model_dump()) for c in k.causes.values()]
+    entries += [(f"rule '{r.id}'", r.model_dump()) for r in k.rules.values()]
+    for name, values in entries:
+        said = " ".join(_texts(values))
+        given = [system for system in ("AWG", "mm2") if re.search(rf"\b{system}\b", said)]
+        if len(given) == 1:
+            other = "mm2" if given == ["AWG"] else "AWG"
+            yield Issue("one-wire-system", f"the {name} gives a wire size in {given[0]} and not in {other}")
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list | tuple):
+        for part in value.values() if isinstance(value, dict) else value:
+            yield from _texts(part)
+
+
 def sources_nobody_names(k: Knowledge) -> Iterator[Issue]:
     """A source stands beside a figure or an entry, or it is a leftover."""
     entries: list[Cause | Check | Rule | Caution] = [
@@ -48,4 +70,4 @@ def sources_nobody_names(k: Knowledge) -> Iterator[Issue]:
             yield Issue("unused-id", f"the source '{name}' is named by no entry")
 
 
-LINTS: tuple[Lint, ...] = (figures_without_a_source, sources_nobody_names)
+LINTS: tuple[Lint, ...] = (figures_without_a_source, one_system_of_wire_sizes, sources_nobody_names)
