@@ -16,7 +16,7 @@ from typing import Annotated, Any
 import typer
 
 from advisor.cli_knowledge import knowledge_app
-from advisor.cli_options import ACase, AsJson, DataDir, KnowledgeDir, Plain, Shop, TheCase, leave, settings
+from advisor.cli_options import ACase, AsJson, Cluster, DataDir, KnowledgeDir, Plain, Shop, TheCase, leave, settings
 from advisor.cli_shop import shop_app, store_app
 from advisor.cli_tools import config, find, machine_app
 from advisor.commands.shared import Layers
@@ -227,7 +227,8 @@ def trial(
     cases: Annotated[int, typer.Option("--cases", help="Hidden faults.")] = 200,
     problems: Annotated[int, typer.Option("--problems", help="Small problems solved exactly.")] = 100,
     seed: Annotated[int | None, typer.Option("--seed", help="The same number gives the same faults; 1, or 0 with --field.")] = None,
-    jobs: Annotated[int, typer.Option("--jobs", help="Processes; the result is the same for any number.")] = 1,
+    jobs: Annotated[int, typer.Option("--jobs", help="Workers; the result is the same for any number.")] = 1,
+    cluster: Cluster = None,
     off_words: Annotated[
         float, typer.Option("--off-words", help="Chance that a word of the knowledge is wrong by one band, 0 to 1.")
     ] = 0.0,
@@ -247,11 +248,10 @@ def trial(
     if field or files:
         from advisor.commands.field import trial_field
 
-        leave(trial_field(Layers(knowledge, shop), files or [], seed or 0, jobs, field=field, as_json=as_json))
+        leave(trial_field(Layers(knowledge, shop), files or [], seed or 0, jobs, cluster, field=field, as_json=as_json))
         return
-    leave(
-        command.trial(Layers(knowledge, shop), cases, problems, 1 if seed is None else seed, jobs, off_words, html, as_json=as_json)
-    )
+    number = 1 if seed is None else seed
+    leave(command.trial(Layers(knowledge, shop), cases, problems, number, jobs, off_words, html, cluster, as_json=as_json))
 
 
 @app.command()

@@ -16,6 +16,7 @@ DataDir = Annotated[Path | None, typer.Option("--data-dir", envvar="ADVISOR_DATA
 KnowledgeDir = Annotated[Path | None, typer.Option("--knowledge", envvar="ADVISOR_KNOWLEDGE", help="Knowledge folder.")]
 Shop = Annotated[Path | None, typer.Option("--shop", envvar="ADVISOR_SHOP", help="The shop's own knowledge, laid over the other.")]
 Plain = Annotated[bool, typer.Option("--plain", help="No colour and no block characters.")]
+Cluster = Annotated[str | None, typer.Option("--cluster", help="A Dask cluster that does the work: its address, or local.")]
 AsJson = Annotated[bool, typer.Option("--json", help="JSON on standard output.")]
 
 

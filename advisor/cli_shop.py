@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from advisor.cli_options import ACase, AsJson, DataDir, KnowledgeDir, Plain, Shop, leave
+from advisor.cli_options import ACase, AsJson, Cluster, DataDir, KnowledgeDir, Plain, Shop, leave
 from advisor.commands.shared import Layers
 
 shop_app = typer.Typer(rich_markup_mode=None)
@@ -55,6 +55,8 @@ def experience(
         Path | None, typer.Option("--out", help="Write what was learned: a file for the shop's folder, to be read first.")
     ] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Write over a file that is there.")] = False,
+    jobs: Annotated[int, typer.Option("--jobs", help="Workers; the result is the same for any number.")] = 1,
+    cluster: Cluster = None,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
@@ -64,7 +66,8 @@ def experience(
     """Count what closed and proven cases teach, and say where that foretells better than the words."""
     from advisor.commands import experience as command
 
-    leave(command.experience(Layers(knowledge, shop), data_dir, out, replace=replace, as_json=as_json, plain=plain))
+    done = command.experience(Layers(knowledge, shop), data_dir, out, jobs, cluster, replace=replace, as_json=as_json, plain=plain)
+    leave(done)
 
 
 @shop_app.command()

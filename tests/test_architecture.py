@@ -38,9 +38,11 @@ ALLOWED: dict[str, set[str]] = {
     "session": {"consultation", *_BELOW_CONSULTATION},
     "terminal": {"session", "consultation", *_BELOW_CONSULTATION},
     "record": {"consultation", *_BELOW_CONSULTATION},
-    "practice": {"consultation", *_BELOW_CONSULTATION},
+    "practice": {"consultation", "workers", *_BELOW_CONSULTATION},
+    "workers": {"errors"},
     "experience": {"consultation", *_BELOW_CONSULTATION},
     "commands": {
+        "workers",
         "experience",
         "session",
         "terminal",
@@ -69,6 +71,8 @@ HOMES = {
     "sqlalchemy": "store/",
     "alembic": "store/",
     "matplotlib": "record/pictures.py",
+    "distributed": "workers.py",
+    "dask": "workers.py",
 }
 # Libraries that come with another one and show its types: they live where that one lives.
 PART_OF = {"pydantic_core": "pydantic", "markupsafe": "jinja2"}
@@ -86,6 +90,7 @@ HEAVY = (
     "sqlalchemy",
     "alembic",
     "matplotlib",
+    "distributed",
 )
 
 
@@ -183,7 +188,8 @@ def test_every_home_is_lived_in(guest: str) -> None:
 def test_only_the_standard_library_and_declared_ones_are_imported() -> None:
     """Whatever is imported comes with Python or stands in pyproject.toml."""
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    lines = [*project["dependencies"], *project["optional-dependencies"]["shop"]]
+    extras = project["optional-dependencies"]
+    lines = [*project["dependencies"], *extras["shop"], *extras["cluster"]]
     declared = {re.split(r"[^a-z0-9_-]", line)[0].replace("pyyaml", "yaml") for line in lines} - {"psycopg"}  # named in an address
     foreign = {library(name) for m in modules() for _, name in imported(m)} - sys.stdlib_module_names - {"advisor"}
     assert foreign == declared

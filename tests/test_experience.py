@@ -23,6 +23,7 @@ from advisor.reasoning.likelihoods import space
 from advisor.reasoning.ranking import Witness, lines, rank
 from advisor.store.folder import CaseStore
 from advisor.store.index import ClosedIndex
+from advisor.workers import workers
 
 SLIPS = {"check": "coupling-grip", "result": "slips"}
 REPAIR = {"repair": "sensor-coupling-loose", "minutes": 30}
@@ -160,9 +161,7 @@ def test_what_is_true_already_is_left_as_shipped(tmp_path: Path) -> None:
 
 
 def test_the_workers_do_not_change_a_digit(tmp_path: Path) -> None:
-    """The fit row by row in another process gives the very same numbers."""
-    from concurrent.futures import ThreadPoolExecutor
-
+    """The fit by other processes gives the very same numbers."""
     knowledge = load(SMALL)
     (tmp_path / "a").mkdir()
     index = ClosedIndex(CaseStore(tmp_path / "a"), lambda stored: None, "x")
@@ -170,8 +169,8 @@ def test_the_workers_do_not_change_a_digit(tmp_path: Path) -> None:
         for one in Maker(off(knowledge, 2, 1)).made(200):
             index.add(db, one)
     tally = index.tally(given_minutes(knowledge))
-    with ThreadPoolExecutor(3) as pool:
-        assert fit(knowledge, tally, pool.map) == fit(knowledge, tally)
+    with workers(knowledge, 2) as each:
+        assert fit(knowledge, tally, each) == fit(knowledge, tally)
 
 
 def test_the_foreman_has_a_page_of_the_cases(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands.closed_index import closed_index
+from advisor.commands.practice import at_least
 from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode
 
@@ -24,19 +25,26 @@ KINDS = {
 }  # fmt: skip
 
 
-def experience(layers: Layers, data_dir: Path | None, out: Path | None, *, replace: bool, as_json: bool, plain: bool) -> ExitCode:
+def experience(
+    layers: Layers, data_dir: Path | None, out: Path | None, jobs: int = 1, cluster: str | None = None, *,
+    replace: bool, as_json: bool, plain: bool,
+) -> ExitCode:  # fmt: skip
     """Counts the closed cases of the folder; with too few of them it says how few, and changes nothing."""
     from advisor.experience.fit import FEWEST, fit, given_minutes
     from advisor.terminal.environment import Terminal
+    from advisor.workers import workers
 
+    at_least("--jobs", jobs, 1)
     if out is not None:
         check_out(out, "--out", replace=replace)
     knowledge = load_knowledge(layers, counted=False)
     index = closed_index(case_store(data_dir), knowledge)
     trouble = index.refresh()
     tally = index.tally(given_minutes(knowledge))
-    enough = tally.fit >= FEWEST
-    found = fit(knowledge, tally) if enough else None
+    enough, found = tally.fit >= FEWEST, None
+    if enough:
+        with workers(knowledge, jobs, cluster) as each:
+            found = fit(knowledge, tally, each)
     if out is not None and found is not None and found.used:
         write_whole(out, _text(found), replace=replace)
     if as_json:

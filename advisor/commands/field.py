@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from concurrent.futures import BrokenExecutor
 from pathlib import Path
 
 from advisor.commands.practice import Progress, at_least
 from advisor.commands.shared import Layers, load_knowledge, print_aside, print_out
-from advisor.errors import AdvisorError, ExitCode, InputError, NotFound, UsageError
+from advisor.errors import ExitCode, InputError, NotFound, UsageError
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Knowledge
 from advisor.plain import one_line
@@ -56,7 +55,9 @@ def path_of_master(knowledge: Knowledge, case: FieldCase) -> Iterator[str]:
         yield f"{n}. {title}" + (f" ({where})" if where else "") + (f": {one_line(step.why)}" if step.why else "")
 
 
-def trial_field(layers: Layers, files: Sequence[Path], seed: int, jobs: int, *, field: bool, as_json: bool) -> ExitCode:
+def trial_field(
+    layers: Layers, files: Sequence[Path], seed: int, jobs: int, cluster: str | None = None, *, field: bool, as_json: bool
+) -> ExitCode:
     """Plays field cases by the program's own advice. A file that cannot be read is named; the others are played."""
     from advisor.library.field_cases import read_field_case, read_menu
     from advisor.practice import field_trial
@@ -78,10 +79,7 @@ def trial_field(layers: Layers, files: Sequence[Path], seed: int, jobs: int, *, 
                 print_aside(said)
     if not entries:
         raise InputError("none of the field cases can be played", "Correct the lines named above.")
-    try:
-        played = field_trial.run(knowledge, entries, seed, jobs, Progress(len(entries), "field cases"))
-    except BrokenExecutor:
-        raise AdvisorError("a process of the trial died", "Run it again with fewer --jobs; each takes about 100 MB.") from None
+    played = field_trial.run(knowledge, entries, seed, jobs, Progress(len(entries), "field cases"), cluster)
     if as_json:
         print_out(json.dumps(field_trial.report(played, seed), indent=2, sort_keys=True))
     else:

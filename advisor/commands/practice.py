@@ -5,19 +5,18 @@ from __future__ import annotations
 import json
 import sys
 import time
-from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from advisor.commands.shared import Layers, check_out, load_knowledge, print_aside, print_out, write_whole
-from advisor.errors import AdvisorError, ExitCode, UsageError, nearest
+from advisor.errors import ExitCode, UsageError, nearest
 
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
 
 
 def trial(
-    layers: Layers, cases: int, problems: int, seed: int, jobs: int, off_words: float, html: Path | None, *,
-    as_json: bool,
+    layers: Layers, cases: int, problems: int, seed: int, jobs: int, off_words: float, html: Path | None,
+    cluster: str | None = None, *, as_json: bool,
 ) -> ExitCode:  # fmt: skip
     """Runs every policy on the same simulated faults and prints what it cost."""
     from advisor.model.machine import generic_machine
@@ -33,10 +32,7 @@ def trial(
     if html is not None:
         check_out(html, "--html")  # said before the work, not after it
     bench = Bench(load_knowledge(layers), generic_machine(), off_words)
-    try:
-        found = run(bench, cases, problems, seed, jobs, Progress(cases + problems))
-    except BrokenExecutor:
-        raise AdvisorError("a process of the trial died", "Run it again with fewer --jobs; each takes about 100 MB.") from None
+    found = run(bench, cases, problems, seed, jobs, Progress(cases + problems), cluster)
     report = {**figures.figures(found), "seed": seed, "off_words": off_words}
     if html is not None:
         from advisor.record.render import trial_page

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from advisor.evidence.priors import word_shares
@@ -28,6 +30,7 @@ MOST_MOVED = 0.1  # no share is moved further by one case more or less
 LONGEST = 600.0  # minutes that an entry of the knowledge can take
 LEAST = 1e-3  # share of a result that the words leave none
 WORTH = 0.1  # trust below which the shipped words stay: the numbers would be theirs
+AT_ONCE = 40  # rows that a worker fits in one call
 Each = Callable[..., Iterable[Any]]
 
 
@@ -67,11 +70,12 @@ def given_minutes(knowledge: Knowledge) -> dict[Timed, float]:
     return found | {("repair", c.id): c.repair.minutes for c in knowledge.causes.values()}
 
 
-def fit(knowledge: Knowledge, tally: Tally, each: Each = map) -> Fit:
+def fit(knowledge: Knowledge, tally: Tally, each: Each | None = None) -> Fit:
     """What the counts say against the words of the knowledge, which must hold no counted numbers yet.
 
-    `each` is `map`, over workers or not: the result does not depend on it.
+    `each` is `map` over workers that have the knowledge (advisor/workers.py): the result does not depend on it.
     """
+    each = each or (lambda function, *given: map(partial(function, knowledge), *given))
     parts: list[Part] = []
     scores = [0.0, 0.0]
     foretold = 0
@@ -83,11 +87,17 @@ def fit(knowledge: Knowledge, tally: Tally, each: Each = map) -> Fit:
         foretold += part.cases
         if prior is not None:
             priors[complaint] = prior
-    features = dict(_features(knowledge, tally, priors, parts))
+    features = {}
+    given = [(c, priors.get(c), {k: n for k, n in tally.features.items() if k[0] == c}) for c in tally.causes]
+    for complaint, asked, own in each(_features, *zip(*given, strict=True)) if given else ():
+        parts += own
+        if asked:
+            features[complaint] = asked
     scores[1] += sum(trust(p.gain) * p.gain for p in parts if p.kind == "feature" and p.used)
     rows: dict[str, dict[str, CountedRow]] = {}
-    work = [(knowledge, key, seen) for key, seen in tally.shown.items() if _known(knowledge, key)]
-    for (check, name), found, part, (shipped, learned) in each(_row, *zip(*work, strict=True)) if work else ():
+    work = [(key, seen) for key, seen in tally.shown.items() if _known(knowledge, key)]
+    fitted = itertools.chain.from_iterable(each(_rows, [work[i : i + AT_ONCE] for i in range(0, len(work), AT_ONCE)]))
+    for (check, name), found, part, (shipped, learned) in fitted:
         parts.append(part)
         scores = [scores[0] + shipped, scores[1] + learned]
         foretold += part.cases
@@ -130,10 +140,15 @@ def _known(knowledge: Knowledge, key: tuple[str, str]) -> bool:
     return check is not None and key[1] in row_names(check)
 
 
+Seen = tuple[tuple[str, float, int], ...]
 Rowed = tuple[tuple[str, str], CountedRow | None, Part, tuple[float, float]]
 
 
-def _row(knowledge: Knowledge, key: tuple[str, str], seen: tuple[tuple[str, float, int], ...]) -> Rowed:
+def _rows(knowledge: Knowledge, work: Sequence[tuple[tuple[str, str], Seen]]) -> list[Rowed]:
+    return [_row(knowledge, key, seen) for key, seen in work]
+
+
+def _row(knowledge: Knowledge, key: tuple[str, str], seen: Seen) -> Rowed:
     """One row of a check."""
     import numpy as np
 
@@ -160,34 +175,36 @@ def _whole(chances: Floats) -> Floats:
     return found
 
 
-Features = Iterator[tuple[str, dict[str, dict[str, CountedTimes]]]]
-
-
-def _features(knowledge: Knowledge, tally: Tally, priors: Mapping[str, CountedShares], parts: list[Part]) -> Features:
+def _features(
+    knowledge: Knowledge, complaint: str, prior: CountedShares | None, counted: Mapping[tuple[str, str, str], Mapping[str, int]]
+) -> tuple[str, dict[str, dict[str, CountedTimes]], list[Part]]:
     """What each answer about the machine says, with one complaint; groups are drawn to the complaint's own shares."""
     asked: dict[str, Question] = {**knowledge.intake, **knowledge.checks}
-    for complaint in tally.causes:
-        shares = priors[complaint].shares if complaint in priors else word_shares(knowledge, complaint)
-        found = {}
-        for question in dict.fromkeys(q for c, q, _ in tally.features if c == complaint):
-            if question in asked:
-                part, times = _feature(knowledge, tally, complaint, asked[question], shares)
-                parts.append(part)
-                if times:
-                    found[question] = times
-        if found:
-            yield complaint, found
+    shares = word_shares(knowledge, complaint) if prior is None else prior.shares
+    found: dict[str, dict[str, CountedTimes]] = {}
+    parts = []
+    for question in dict.fromkeys(q for _, q, _ in counted):
+        if question in asked:
+            part, times = _feature(knowledge, counted, complaint, asked[question], shares)
+            parts.append(part)
+            if times:
+                found[question] = times
+    return complaint, found, parts
 
 
 def _feature(
-    knowledge: Knowledge, tally: Tally, complaint: str, question: Question, shares: Mapping[str, float]
+    knowledge: Knowledge,
+    by_answer: Mapping[tuple[str, str, str], Mapping[str, int]],
+    complaint: str,
+    question: Question,
+    shares: Mapping[str, float],
 ) -> tuple[Part, dict[str, CountedTimes]]:
     import numpy as np
 
-    groups = [a for a in answers(question) if (complaint, question.id, a) in tally.features]
+    groups = [a for a in answers(question) if (complaint, question.id, a) in by_answer]
     base = usual(question)
     told = {c: told_row(question, knowledge.causes[c], knowledge.words) for c in shares}
-    counted = [tally.features[complaint, question.id, a] for a in groups]
+    counted = [by_answer[complaint, question.id, a] for a in groups]
     counts = np.array([[n.get(c, 0) for c in shares] for n in counted], dtype=float).reshape(len(groups), len(shares))
     centres = np.array([[s * told[c][a] / base[a] for c, s in shares.items()] for a in groups]).reshape(counts.shape)
     centres /= centres.sum(axis=1, keepdims=True)

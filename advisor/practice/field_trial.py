@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import signal
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
 from statistics import median
 from typing import Any
@@ -13,6 +10,7 @@ from typing import Any
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Knowledge
 from advisor.practice.field import Played, play
+from advisor.workers import workers
 
 
 @dataclass(frozen=True)
@@ -24,41 +22,21 @@ class Entry:
     menu: frozenset[str] | None
 
 
-_KNOWLEDGE: Knowledge | None = None  # of this worker process
-
-
-def _begin(knowledge: Knowledge) -> None:
-    global _KNOWLEDGE
-    _KNOWLEDGE = knowledge
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that collects
-
-
-def _play(entry: Entry, seed: int) -> Played:
-    assert _KNOWLEDGE is not None
-    return play(_KNOWLEDGE, entry.file, entry.case, entry.menu, seed)
+def _play(knowledge: Knowledge, entry: Entry, seed: int) -> Played:
+    return play(knowledge, entry.file, entry.case, entry.menu, seed)
 
 
 def run(
-    knowledge: Knowledge, entries: Sequence[Entry], seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None
-) -> tuple[Played, ...]:
-    """Every entry played, in their order; the result is the same for any number of processes."""
+    knowledge: Knowledge, entries: Sequence[Entry], seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None,
+    cluster: str | None = None,
+) -> tuple[Played, ...]:  # fmt: skip
+    """Every entry played, in their order; the result is the same for any number of workers."""
     found: list[Played] = []
-    for played in _all(knowledge, entries, seed, jobs):
-        found.append(played)
-        progress(len(found))
+    with workers(knowledge, jobs, cluster) as each:
+        for played in each(_play, entries, [seed] * len(entries)):
+            found.append(played)
+            progress(len(found))
     return tuple(found)
-
-
-def _all(knowledge: Knowledge, entries: Sequence[Entry], seed: int, jobs: int) -> Iterator[Played]:
-    if jobs == 1:
-        yield from (play(knowledge, e.file, e.case, e.menu, seed) for e in entries)
-        return
-    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn"), _begin, (knowledge,)) as pool:
-        try:
-            yield from pool.map(_play, entries, [seed] * len(entries))
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
 
 
 def report(played: Sequence[Played], seed: int) -> dict[str, Any]:

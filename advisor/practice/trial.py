@@ -6,11 +6,7 @@ then it is something that is not on the list. Each case has a random stream of i
 
 from __future__ import annotations
 
-import multiprocessing
-import signal
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +19,7 @@ from advisor.practice.job import Job
 from advisor.practice.policies import POLICIES, Policy
 from advisor.practice.simulated import SimulatedMachine, a_word_off, draw_suspect, simulate
 from advisor.reasoning.likelihoods import space
+from advisor.workers import workers
 
 if TYPE_CHECKING:
     import numpy as np
@@ -63,6 +60,10 @@ class Bench:
     machine: Machine
     off_words: float = 0.0  # chance that a probability word of the machines' world is off by one band
     _consultation: Consultation | None = None
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What another process gets: it builds its own engine."""
+        return {**self.__dict__, "_consultation": None}
 
     @property
     def consultation(self) -> Consultation:
@@ -132,21 +133,11 @@ def work(job: Job, policy: Policy) -> Told:
     return Told(job.minutes, len(job.done) - repairs, repairs, *first, at_end and job.cured)
 
 
-_BENCH: Bench | None = None  # of this worker process
+def _cases(bench: Bench, seed: int, numbers: Sequence[int]) -> list[Outcome]:
+    return [bench.case(seed, n) for n in numbers]
 
 
-def _begin(bench: Bench) -> None:
-    global _BENCH
-    _BENCH = bench
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that collects
-
-
-def _cases(seed: int, numbers: Sequence[int]) -> list[Outcome]:
-    assert _BENCH is not None
-    return [_BENCH.case(seed, n) for n in numbers]
-
-
-def _problems(seed: int, numbers: Sequence[int]) -> list[dict[str, float]]:
+def _problems(_bench: Bench, seed: int, numbers: Sequence[int]) -> list[dict[str, float]]:
     return [optimum.ratios(seed, n) for n in numbers]
 
 
@@ -159,12 +150,13 @@ class Trial:
 
 
 def run(
-    bench: Bench, cases: int, problems: int, seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None
-) -> Trial:
-    """So many cases and so many small problems. `progress` is told how many of both are done."""
+    bench: Bench, cases: int, problems: int, seed: int, jobs: int, progress: Callable[[int], None] = lambda done: None,
+    cluster: str | None = None,
+) -> Trial:  # fmt: skip
+    """So many cases and so many small problems, by so many workers. `progress` is told how many of both are done."""
     outcomes: list[Outcome] = []
     ratios: list[dict[str, float]] = []
-    with _workers(bench, jobs) as each:
+    with workers(bench, jobs, cluster) as each:
         for found in each(_cases, [seed] * len(_chunks(cases)), _chunks(cases)):
             outcomes += found
             progress(len(outcomes))
@@ -176,19 +168,3 @@ def run(
 
 def _chunks(count: int) -> list[range]:
     return [range(i, min(i + CHUNK, count)) for i in range(0, count, CHUNK)]
-
-
-@contextmanager
-def _workers(bench: Bench, jobs: int) -> Iterator[Callable[..., Iterable[Any]]]:
-    """`map` over so many processes. They are started anew rather than forked, which is safe on every system."""
-    if jobs == 1:
-        global _BENCH
-        _BENCH = bench
-        yield map
-        return
-    with ProcessPoolExecutor(jobs, multiprocessing.get_context("spawn"), _begin, (bench,)) as pool:
-        try:
-            yield pool.map
-        except BaseException:
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
