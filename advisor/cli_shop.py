@@ -93,3 +93,14 @@ def store_new(
     from advisor.commands import sync as command
 
     leave(command.store_new(store, tuple(technician or ()), tuple(foreman or ())))
+
+
+@store_app.command("password")
+def store_password(
+    store: Annotated[str, typer.Argument(help="postgresql://USER@COMPUTER/NAME.")],
+    forget: Annotated[bool, typer.Option("--forget", help="Take away the one that is kept.")] = False,
+) -> None:
+    """Keep the password of a shared store in this computer's keyring."""
+    from advisor.commands import sync as command
+
+    leave(command.store_password(store, forget=forget))

@@ -71,6 +71,7 @@ HOMES = {
     "sqlalchemy": "store/",
     "alembic": "store/",
     "matplotlib": "record/pictures.py",
+    "keyring": "store/passwords.py",
     "distributed": "workers.py",
     "dask": "workers.py",
 }
@@ -90,6 +91,7 @@ HEAVY = (
     "sqlalchemy",
     "alembic",
     "matplotlib",
+    "keyring",
     "distributed",
 )
 

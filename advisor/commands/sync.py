@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -48,6 +49,28 @@ def shared_home(name: str | None) -> Iterator[Home]:
     if not Path(name).is_dir():
         raise UsageError(f"{name}: no such folder", "Make the folder, or name the store as sqlite:///FILE or postgresql://...")
     yield folder_home(Path(name))
+
+
+def store_password(name: str, *, forget: bool) -> ExitCode:
+    """Asks for the password of a store and keeps it in the system's keyring; it is never shown."""
+    from getpass import getpass
+
+    from advisor.store.passwords import keep
+
+    home = database(name)
+    home.close()
+    if not home.has_roles:
+        raise UsageError("a store in one file has no password", "The file's permissions count.")
+    if forget:
+        keep(home.name, None)
+        print_out(f"The password for {home.name} is no longer kept.")
+        return ExitCode.OK
+    typed = getpass(f"Password for {home.name}: ") if sys.stdin.isatty() else sys.stdin.readline().rstrip("\r\n")
+    if not typed:
+        raise UsageError("no password was typed", "Nothing was changed.")
+    keep(home.name, typed)
+    print_out(f"The password for {home.name} is kept in this computer's keyring.")
+    return ExitCode.OK
 
 
 def store_new(name: str, technicians: Sequence[str], foremen: Sequence[str]) -> ExitCode:

@@ -20,6 +20,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from advisor.errors import CaseDamaged, InputError, NotFound, StoreError
+from advisor.store import passwords
 from advisor.store.address import address
 from advisor.store.home import Kept, Listing, heads
 from advisor.store.lines import own_id, scan
@@ -34,8 +35,12 @@ AGAIN: Final = "Nothing is lost: what came over is whole, and the next sync goes
 _TROUBLE: Final = (
     ("cases only grow", "refuses to change a case", "Cases only grow; nothing was changed."),
     ("does not follow from the one above", "refuses a line that was changed", "Verify the case; nothing was changed."),
-    ("password authentication failed", "does not accept the password", "Put it into the database's password file."),
-    ("no password supplied", "wants a password", "Put it into the database's password file."),
+    (
+        "password authentication failed",
+        "does not accept the password",
+        "Put it into the database's password file, or type: advisor store password STORE",
+    ),
+    ("no password supplied", "wants a password", "Put it into the database's password file, or type: advisor store password STORE"),
     ("does not exist", "is not there, or not for this user", "Check the name of the store and of the user."),
     ("permission denied", "does not allow that to this user", "Ask the person who keeps the store for the right."),
     ("readonly", "can only be read", "Ask the person who keeps the store, or use another."),
@@ -61,6 +66,14 @@ class DatabaseHome:
         if self._lite:
             event.listen(self._engine, "connect", _prepare)
             event.listen(self._engine, "begin", _begin)
+        else:
+            event.listen(self._engine, "do_connect", self._with_password)
+
+    def _with_password(self, _dialect: Any, _record: Any, _arguments: Any, options: dict[str, Any]) -> None:
+        """Hands the server the password of the system's keyring, where one is kept; else its own password file counts."""
+        found = passwords.kept(self.name)
+        if found is not None:
+            options["password"] = found
 
     def close(self) -> None:
         """Lets go of the server."""

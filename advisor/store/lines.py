@@ -32,7 +32,7 @@ FORMAT: Final = 1
 ABOVE: Final = "the line above was changed after this line was written"
 _OWN: Final = re.compile(rb',"own":"([0-9a-f]{64})"\}\Z')
 
-CaseId = Annotated[str, StringConstraints(pattern=r"^[0-9]{8}-[a-z0-9]{2,3}$")]
+CaseId = Annotated[str, StringConstraints(pattern=r"^[0-9]{8}-[a-z0-9]{2,7}$")]
 
 
 class _AnyHeader(BaseModel):

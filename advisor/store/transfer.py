@@ -25,7 +25,7 @@ from advisor.store.folder import SUFFIX, CaseStore
 from advisor.store.lines import own_id, scan
 
 MANIFEST: Final = "manifest.json"
-_NAME: Final = re.compile(r"[0-9]{8}-[a-z0-9]{2,3}(\.[0-9]{1,4})?\.jsonl")
+_NAME: Final = re.compile(r"[0-9]{8}-[a-z0-9]{2,7}(\.[0-9]{1,4})?\.jsonl")
 # Far above any workshop's cases, and far below what would fill a disk or the memory.
 MOST_CASES: Final = 20_000
 MOST_BYTES: Final = 16 * 2**20  # of one case

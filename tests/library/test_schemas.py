@@ -66,6 +66,7 @@ def test_there_is_a_schema_for_every_kind_of_file() -> None:
     """Whatever a person edits has a schema."""
     kinds = {*LISTS, "words", "states", "retired", "causes", "check", "rules", "cases", "machine", "scenario", "field-case"}
     kinds |= {"session-question", "session-ended", "session-reply", "experience"}
+    kinds |= {f"shop-{kind}" for kind in (*LISTS, "causes", "rules", "check")}
     assert {name.removesuffix(".schema.json") for name in schemas()} == kinds
 
 
@@ -125,3 +126,38 @@ def test_each_small_file_holds_to_its_schema(file: Path) -> None:
 def test_a_schema_finds_what_the_program_refuses(name: str, text: str) -> None:
     """A missing or unknown key, another shape, a word or number that cannot be: the editor underlines it too."""
     assert list(validator(name).iter_errors(parse(text, "f.yaml").data))
+
+
+CHANGES = (
+    (
+        "shop-check",
+        {"extends": "coupling-grip", "minutes": 9, "evidence": {"stem-cracked": {"slips": "likely"}}, "cautions": "x-y"},
+    ),
+    ("shop-check", {"extends": "coupling-grip", "steps": {"first": ["Look."], "after": {"Turn it.": "Look again."}}}),
+    ("shop-check", {"extends": "coupling-grip", "results": [{"id": "cracked", "says": "It is cracked"}]}),
+    ("shop-check", {"retire": "coupling-grip", "because": "We use another.", "stands": "nothing"}),
+    ("shop-causes", [{"extends": "ball-joint-play", "repair": {"minutes": 40, "steps": {"last": ["Grease it."]}}}]),
+    ("shop-tools", [{"id": "own-tool", "title": "Own tool"}, {"extends": "multimeter", "cautions": ["x-y"]}]),
+    ("shop-causes", [{"retire": "ball-joint-play", "because": "None here.", "stands": "kingpin-play"}]),
+)
+WRONG = (
+    ("shop-check", {"extends": "coupling-grip", "minuts": 9}),
+    ("shop-check", {"extends": "coupling-grip", "evidence": {"stem-cracked": {"slips": "perhaps"}}}),
+    ("shop-check", {"minutes": 9}),
+    ("shop-check", {"extends": "coupling-grip", "steps": {"before": ["Look."]}}),
+    ("shop-check", {"retire": "coupling-grip"}),
+    ("shop-cautions", [{"extends": "lock-the-hinge", "says": "Do."}]),
+    ("shop-cautions", [{"retire": "lock-the-hinge", "because": "No.", "stands": "nothing"}]),
+)
+
+
+@pytest.mark.parametrize(("name", "data"), CHANGES)
+def test_a_change_of_the_shop_fits_its_schema(name: str, data: Any) -> None:
+    """A new entry, what differs of a shipped one, and a retirement."""
+    assert [e.message for e in validator(name).iter_errors(data)] == []
+
+
+@pytest.mark.parametrize(("name", "data"), WRONG)
+def test_a_wrong_change_of_the_shop_does_not(name: str, data: Any) -> None:
+    """A key or a word that is not known, a place that is none, and what the shop may not change at all."""
+    assert list(validator(name).iter_errors(data)) != []

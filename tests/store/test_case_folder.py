@@ -16,6 +16,7 @@ from advisor.errors import CaseDamaged, CaseLocked, CaseNewer, InputError, NotFo
 from advisor.model.case import Answered, Closed, KnowledgeChanged, Noted, Opened, Ran
 from advisor.store import folder as folder_module
 from advisor.store.folder import CaseStore, default_folder
+from advisor.store.lines import Header, event_line, header_line
 
 NOON = datetime(2031, 3, 9, 12, 0, tzinfo=UTC)
 OPENED = Opened(complaint="reads-low", machine={"title": "Test rig"}, codes=("7001/4",))
@@ -416,23 +417,36 @@ def test_a_case_without_a_machine_file_is_listed(store: CaseStore) -> None:
     assert [(info.complaint, info.machine, info.trouble) for info in store.list()] == [("hunting", "", "")]
 
 
-def test_ids_are_short_and_never_used_twice(store: CaseStore) -> None:
+def test_ids_are_never_used_twice(store: CaseStore) -> None:
     """Ids carry the date in the zone of the clock that was handed in, and a suffix without look-alikes."""
     late = datetime(2031, 3, 10, 1, 0, tzinfo=UTC).astimezone(timezone(timedelta(hours=-8)))
     ids = {made(store, at=late, notes=()) for _ in range(40)}
     assert len(ids) == 40
-    assert all(len(i) == 11 and i.startswith("20310309-") for i in ids)
+    assert all(len(i) == 16 and i.startswith("20310309-") for i in ids)
     assert not set("".join(i[9:] for i in ids)) & set("01bgilosqz")
 
 
-def test_longer_ids_follow_when_the_short_ones_are_used_up(store: CaseStore, monkeypatch: pytest.MonkeyPatch) -> None:
-    """More cases in a day than there are short suffixes get a third letter."""
+def test_an_id_that_is_used_is_drawn_again(store: CaseStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With few signs to draw from every case still gets an id of its own, until there is none left."""
     monkeypatch.setattr(folder_module, "LETTERS", "ac")
-    monkeypatch.setattr(folder_module, "DIGITS", "2")
-    lengths = sorted(len(made(store, notes=())) for _ in range(6))
-    assert lengths == [11, 11, 12, 12, 12, 12]
+    monkeypatch.setattr(folder_module, "DIGITS", "")
+    monkeypatch.setattr(folder_module, "ID_LENGTH", 2)
+    assert len({made(store, notes=()) for _ in range(4)}) == 4
     with pytest.raises(StoreError, match="no case id left"):
         store.create(OPENED, "d1", NOON)
+
+
+def test_the_short_ids_of_older_cases_are_read(store: CaseStore) -> None:
+    """Cases with two or three signs after the date open, list and go on as before."""
+    store.make()
+    for old in ("20310309-h4", "20310309-h4k"):
+        header = header_line(Header(case=old, knowledge="d1" * 32, created=NOON))
+        store.path(old).write_bytes(header + b"\n" + event_line(0, OPENED, NOON, header)[0] + b"\n")
+        assert store.resolve(old) == old
+        with store.open(old) as case:
+            case.append(NOTES[0], NOON)
+        assert len(store.read(old).case.events) == 2
+    assert store.resolve("h4") == "20310309-h4"
 
 
 def test_part_of_an_id_is_enough_when_it_fits_one_case(store: CaseStore) -> None:
@@ -450,9 +464,10 @@ def test_part_of_an_id_is_enough_when_it_fits_one_case(store: CaseStore) -> None
 
 
 def test_the_part_after_the_dash_is_enough(store: CaseStore) -> None:
-    """The two letters after the dash alone find a case."""
+    """What stands after the dash finds a case, and so does its beginning."""
     case_id = made(store)
-    assert store.resolve(case_id[-2:]) == case_id
+    assert store.resolve(case_id[-7:]) == case_id
+    assert store.resolve(case_id[-7:-4]) == case_id
 
 
 def test_a_wrong_id_names_the_nearest(store: CaseStore) -> None:

@@ -268,7 +268,7 @@ def test_a_wrong_password_is_said_and_not_repeated(
     monkeypatch.setenv("PGPASSFILE", str(wrong))
     assert run(["sync", found.url(TECHNICIAN, name), "--data-dir", str(tmp_path / "a")]) == 1
     said = capsys.readouterr().err
-    assert "does not accept the password\nPut it into the database's password file." in said
+    assert "does not accept the password\nPut it into the database's password file, or type: advisor store password STORE" in said
     assert "rosebud-9" not in said
     assert len(said.splitlines()) == 2
 
