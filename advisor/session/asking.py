@@ -50,7 +50,7 @@ def step_question(s: Situation, assessment: Assessment, step: Step, new: tuple[s
 def _example(check: Check) -> str:
     """What could be typed for a result or a number."""
     if check.measure is None:
-        return f"1, or {check.results[0].id}"
+        return "1"
     return "0.52 4.46" if check.measure.of == answers.ENDS else f"4.71 {unit_words(check.measure.unit)}"
 
 

@@ -12,6 +12,7 @@ from advisor.errors import InputError, short
 from advisor.model.case import (
     LAYOUT,
     Answered,
+    Corrected,
     Event,
     Limited,
     Reading,
@@ -159,23 +160,41 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
     name, place = typed.two(left)
     checks, state = c.consultation.knowledge.checks, fold(c.room.case)
     if name in checks and equals:
-        event = c.event(correct=name, place=place, **typed.outcome(checks[name], right.strip(), _words(c)))
-        c.store((yield from located(c.room, c.consultation, event)))
+        yield from _corrected(c, name, place, right.strip())
         return
     told = {f"told:{q}": title for q, title in titles(c.consultation.knowledge, state).items()}
     given = {str(n): describe(c.consultation, e) for n, e in state.answers.items()}
-    number = left.strip()
-    chosen = number if number in given else (yield from choose(c.room, number, {**given, **told}, "answer"))
+    chosen = yield from _answer_meant(c, left.strip(), {**given, **told})
     if chosen in given:
         answer = state.answers[int(chosen)]
         text = right.strip() if equals else (yield from _again(c, checks[answer.check]))
-        event = c.event(correct=answer.check, place=answer.place, **typed.outcome(checks[answer.check], text, _words(c)))
-        c.store((yield from located(c.room, c.consultation, event)))
+        yield from _corrected(c, answer.check, answer.place, text)
     elif chosen == f"told:{LAYOUT}":
         yield from _layout(c, "", step)
     else:
         yield from IntakeTalk(c.room).one(chosen.removeprefix("told:"))
         c.told()
+
+
+def _corrected(c: Conversation, name: str, place: str | None, text: str) -> Talk[None]:
+    """Stores the right answer to a check."""
+    check = c.consultation.knowledge.checks[name]
+    event = c.event(correct=name, place=place, **typed.outcome(check, text, _words(c)))
+    c.say_understood(check, text, event.by if isinstance(event, Corrected) else event)
+    c.store((yield from located(c.room, c.consultation, event)))
+
+
+def _answer_meant(c: Conversation, text: str, entries: dict[str, str]) -> Talk[str]:
+    """An answer by words or by number: that of the list of `correct`, or that of the whole case in `show`. Two are asked."""
+    if not (text.isascii() and text.isdigit()):
+        return (yield from choose(c.room, text, entries, "answer"))
+    listed = list(entries)[int(text[:9]) - 1 : int(text[:9])] if text.strip("0") else []
+    meant = dict.fromkeys([*listed, *([text] if text in entries else [])])
+    if not meant:
+        raise InputError(f"there is no answer {short(text)}", "Type correct alone for the list.")
+    if len(meant) == 1:
+        return next(iter(meant))
+    return (yield from offer(c.room, {name: entries[name] for name in meant}, "Which answer?"))
 
 
 def _words(c: Conversation) -> ResultWords:

@@ -250,11 +250,15 @@ class Conversation:
         else:
             raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
         event = self.event(**values)
-        if check is not None and not text.isdigit() and isinstance(event, Answered) and not event.read:
-            self.room.say(f"Taken as: {says_of_answer(check, event)}.", hang=2)
+        self.say_understood(check, text, event)
         event = yield from located(self.room, self.consultation, event)
         before, after = moved(step)
         self.store(*(self._overrides(step) if step.kind != "retest" else ()), *before, event, *after)
+
+    def say_understood(self, check: Check | None, text: str, event: Event) -> None:
+        """Says which result was understood by words."""
+        if check is not None and not text.isdigit() and isinstance(event, Answered) and not event.read:
+            self.room.say(f"Taken as: {says_of_answer(check, event)}.", hang=2)
 
     def _together(self, text: str, step: Step, check: Check) -> Talk[None]:
         """One answer for several places of an open plug: where it is not normal, at which of them is asked."""

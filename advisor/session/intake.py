@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.consultation.counts import counted
-from advisor.consultation.intake_words import told_title
+from advisor.consultation.intake_words import told_says, told_title
 from advisor.consultation.quantities import number
 from advisor.consultation.scenario import intake_answers
 from advisor.errors import InputError
@@ -78,8 +78,20 @@ def questions(knowledge: Knowledge, state: State) -> tuple[str, ...]:
 
 
 def titles(knowledge: Knowledge, state: State) -> dict[str, str]:
-    """Every question of the intake with its title."""
-    return {q: told_title(knowledge, Told(question=q)) for q in questions(knowledge, state)}
+    """Every question of the intake with its title and its answer."""
+    given = {q: _given(q, state) for q in questions(knowledge, state)}
+    return {q: f"{told_title(knowledge, told)}: {told_says(knowledge, told)}" for q, told in given.items()}
+
+
+def _given(question: str, state: State) -> Told:
+    """The answer of the intake that stands now."""
+    opened = state.opened
+    if opened is None:
+        return Told(question=question)
+    numbers = {OCCURRENCES: opened.occurrences, HOURS: opened.hours}
+    texts = {CODES: opened.codes, OPERATOR_WORDS: (opened.operator_words,), LAYOUT: (opened.layout,)}
+    words = texts.get(question, opened.intake.get(question, ()))
+    return Told(question=question, number=numbers.get(question), words=tuple(w for w in words if w))
 
 
 @dataclass

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Collection, Sequence
+from contextlib import suppress
 
 from advisor.errors import InputError, short
 from advisor.model.knowledge import Check, Result
 from advisor.model.words import ResultWords
-from advisor.session.picking import numbered, pick
-from advisor.session.spoken import Word, spoken, stem, words_in
+from advisor.session.picking import like, meant, numbered, pick
+from advisor.session.spoken import Word, nearest, spoken, stem, words_in
 
 
 def result_of(check: Check, text: str, words: ResultWords) -> str:
@@ -27,11 +29,25 @@ def result_of(check: Check, text: str, words: ResultWords) -> str:
     except InputError:
         found = _alike(check, said, words.alike)
         if not found:
-            raise
+            raise _misspelt(check, text, words) from None
     well = all(w in words.well for w in said.split())
     if len(found) > 1 or (well and not _normal(check, found[0])):
         raise _which(text, found, choices)
     return found[0]
+
+
+def _misspelt(check: Check, text: str, words: ResultWords) -> InputError:
+    """The refusal of what is no answer, with the one that it is spelt nearly as."""
+    choices = [(r.id, r.says) for r in check.results]
+    known = [*(text for choice in choices for text in choice), *words.fine, *itertools.chain(*words.alike)]
+    vocabulary = sorted(set(words_in(known)))
+    typed = list(words_in([text]))
+    spelt = [nearest(w, vocabulary) for w in typed]
+    near: tuple[str, ...] = like(text, choices)
+    if not near and spelt != typed:
+        with suppress(InputError):
+            near = (result_of(check, " ".join(spelt), words),)
+    return InputError(f"'{short(text)}' is not one of the answers", meant(near, choices))
 
 
 def several(text: str, choices: Sequence[tuple[str, str]]) -> list[str]:

@@ -73,12 +73,12 @@ def spoken(text: str, known: Collection[str], wanted: Sequence[str]) -> tuple[Wo
         elif _PART.search(between) or said in _TURNS:
             part += 1
         last = match.end()
-        spelt = said if said in known or said in NEGATIONS else _nearest(said, wanted)
+        spelt = said if said in known or said in NEGATIONS else nearest(said, wanted)
         found.append(Word(said if spelt == said else spelt, stem(spelt), match.start(), match.end(), sentence, part))
     return tuple(found)
 
 
-def _nearest(word: str, wanted: Sequence[str]) -> str:
+def nearest(word: str, wanted: Sequence[str]) -> str:
     """The wanted word that a misspelt one stands for: the same first letter, one slip, or two in a long word."""
     if len(word) < _SPELT_FROM or word in wanted:
         return word

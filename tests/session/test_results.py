@@ -117,3 +117,22 @@ def test_an_answer_of_several_is_corrected_with_several() -> None:
     said = talk("other when", "1 2", "correct when = 2 3", knowledge=real_knowledge())
     corrected = [e.by for e in said.stored if isinstance(e, Corrected)]
     assert [(c.result, c.also) for c in corrected if isinstance(c, Answered)] == [("slow-work", ("road",))]
+
+
+def test_a_misspelt_word_names_the_result_that_it_comes_near() -> None:
+    """It is not taken: the number to type stands in the refusal."""
+    for typed in ("wobbels", "slipps", "rokcs"):
+        with pytest.raises(InputError, match="is not one of the answers") as refused:
+            taken("coupling-grip", typed)
+        assert "Type 1 for: It turns or rocks on the stem." in refused.value.hint
+
+
+def test_correct_takes_the_number_of_its_list_and_that_of_the_whole_case() -> None:
+    """Where the two numberings mean two answers, both are offered."""
+    said = talk("other coupling-grip", "1", "correct 1", "ok", knowledge=with_words())
+    by = [e.by for e in said.stored if isinstance(e, Corrected)]
+    assert [b.result for b in by if isinstance(b, Answered)] == ["tight"]
+    assert "Taken as: It is tight." in said.printed
+    assert "there is no answer 77" in talk("other coupling-grip", "1", "correct 77").printed
+    told = talk("other coupling-grip", "1", "correct", "back").printed
+    assert "Grip of the coupling on the sensor stem: It turns or rocks" in " ".join(told.split())
