@@ -197,7 +197,7 @@ def resume(
             terminal.line(f"Note: {message}", hang=2)
         knowledge = load_knowledge(layers)
         person = Person(paced(terminal))
-        terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case.events[0])}", "bold")
+        terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case)}", "bold")
         if machine_file is not None:
             _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)
         was_closed = fold(open_case.case).closed is not None
@@ -261,10 +261,12 @@ def renew(terminal: Terminal, store: CaseStore, knowledge: Knowledge, open_case:
         open_case.append(KnowledgeChanged(digest=knowledge.digest, before=before), now())
 
 
-def _complaint(knowledge: Knowledge, first: Event) -> str:
-    assert isinstance(first, Opened)
-    entry = knowledge.complaints.get(first.complaint)
-    return entry.title if entry else first.complaint
+def _complaint(knowledge: Knowledge, case: Case) -> str:
+    """The complaint that a case goes on with: the one that it began with, or the one that was found right later."""
+    opened = fold(case).opened
+    assert opened is not None
+    entry = knowledge.complaints.get(opened.complaint)
+    return entry.title if entry else opened.complaint
 
 
 def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
@@ -323,7 +325,7 @@ def show(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bo
     assessment = consultation.assess(stored.case)
     for message in stored.messages:
         terminal.line(f"Note: {message}", hang=2)
-    terminal.line(f"Case {stored.case_id}: {_complaint(knowledge, stored.case.events[0])}", "bold")
+    terminal.line(f"Case {stored.case_id}: {_complaint(knowledge, stored.case)}", "bold")
     if stored.knowledge_digest != knowledge.digest:
         views.weighed_anew(terminal, store.kept_ranking(stored.case_id, stored.knowledge_digest), assessment.ranking)
     step = assessment.next

@@ -29,8 +29,8 @@ _COUNTS = {
 }  # fmt: skip
 
 
-def ask_complaint(room: Room) -> Talk[str]:
-    """The complaint that a case begins with."""
+def ask_complaint(room: Room, *, first: bool = True) -> Talk[str]:
+    """The complaint that a case begins with, or goes on with. Raises Back where it is not the first question of all."""
     pairs = tuple((c.id, c.title) for c in room.knowledge.complaints.values())
     room.heading("What is the complaint?")
     room.options(pairs)
@@ -52,6 +52,8 @@ def ask_complaint(room: Room) -> Talk[str]:
         try:
             return (yield from ask(room, question, parse))
         except Back:
+            if not first:
+                raise
             room.say("This is the first question. Type pause to leave.")
 
 
@@ -79,7 +81,7 @@ def questions(knowledge: Knowledge, state: State) -> tuple[str, ...]:
 
 def titles(knowledge: Knowledge, state: State) -> dict[str, str]:
     """Every question of the intake with its title and its answer."""
-    given = {q: _given(q, state) for q in questions(knowledge, state)}
+    given = {q: _given(q, state) for q in (COMPLAINT, *questions(knowledge, state))}
     return {q: f"{told_title(knowledge, told)}: {told_says(knowledge, told)}" for q, told in given.items()}
 
 
@@ -89,7 +91,12 @@ def _given(question: str, state: State) -> Told:
     if opened is None:
         return Told(question=question)
     numbers = {OCCURRENCES: opened.occurrences, HOURS: opened.hours}
-    texts = {CODES: opened.codes, OPERATOR_WORDS: (opened.operator_words,), LAYOUT: (opened.layout,)}
+    texts = {
+        COMPLAINT: (opened.complaint,),
+        CODES: opened.codes,
+        OPERATOR_WORDS: (opened.operator_words,),
+        LAYOUT: (opened.layout,),
+    }
     words = texts.get(question, opened.intake.get(question, ()))
     return Told(question=question, number=numbers.get(question), words=tuple(w for w in words if w))
 
@@ -145,6 +152,10 @@ class IntakeTalk:
                 self.room.say(f"Taken as a fault code. {code_words(self.room.knowledge, parse_code(code))}", hang=2)
         elif question == CODES:
             yield from self._codes(opened.codes if opened is not None and more else ())
+        elif question == COMPLAINT:
+            name = yield from ask_complaint(self.room, first=False)
+            self.room.store(Told(question=COMPLAINT, words=(name,)))
+            self.room.say(f"First: {self.room.knowledge.complaints[name].first}", hang=2)
         elif question == LAYOUT:
             layout = yield from ask_layout(self.room)
             self.room.store(Told(question=LAYOUT, words=() if layout is None else (layout,)))

@@ -115,3 +115,17 @@ def test_back_twice_takes_back_two_answers() -> None:
     said = talk("other coupling-grip", "slips", "skip", "back", "back")
     state = fold(said.case)
     assert (state.answers, state.skipped) == ({}, {})
+
+
+def test_the_complaint_is_corrected_later_and_what_comes_first_with_it_is_said() -> None:
+    """The case goes on with the other complaint; back leaves it as it was."""
+    knowledge = small_knowledge()
+    other = list(knowledge.complaints)[-1]
+    said = talk("correct complaint", other)
+    opened = fold(said.case).opened
+    assert opened is not None
+    assert opened.complaint == other
+    assert knowledge.complaints[other].first.split(".")[0] in " ".join(said.printed.split())
+    kept = fold(talk("correct complaint", "back").case).opened
+    assert kept is not None
+    assert kept.complaint == "motion-without-steering"
