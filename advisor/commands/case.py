@@ -14,7 +14,7 @@ from advisor.commands.shared import Layers, case_store, load_knowledge, now, pac
 from advisor.commands.stored import consultation_of, named_now
 from advisor.commands.warming import warm_up
 from advisor.errors import CaseDamaged, EndOfInput, ExitCode, StoreError, UsageError, nearest
-from advisor.model.case import Case, Event, KnowledgeChanged, Opened, Reopened, fold
+from advisor.model.case import Case, KnowledgeChanged, Opened, Reopened, fold
 
 if TYPE_CHECKING:
     from advisor.commands.keeping import Keeping
