@@ -86,9 +86,15 @@ def _try(s: Situation, found: Plan, ways: Trying, index: int, to_the_end: float)
         if shows is not None:
             return _shows(s, shows, index, to_the_end)
         if not _on_doubt(s, index):
-            return repair
+            return replace(repair, reason=_enough(repair.reason)) if found.actions else repair
     way = _lets_go(s, index, found)
     return None if way is None else replace(action_step(s, way), to_the_end=min(way.to_the_end, to_the_end))
+
+
+def _enough(reason: tuple[str, ...]) -> tuple[str, ...]:
+    """The reason of a repair that comes before checks which are open: none of them could change what is done next for its price."""
+    first, *rest = reason
+    return f"Enough is known. {first}", "No open check saves more minutes than it takes.", *rest
 
 
 def _told(s: Situation, valued: Sequence[Valued], chosen: Step) -> list[Step]:

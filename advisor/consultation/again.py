@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from advisor.consultation import answers
 from advisor.consultation.counts import counted
 from advisor.consultation.ground import limits
-from advisor.consultation.scenario import intake_answers, laid_out, machine_of, repair, run
+from advisor.consultation.scenario import intake_answers, laid_out, machine_of, repair, run, stayed
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
     CODES,
@@ -144,7 +144,7 @@ def _fits(
                     f"event {event.number} is no repair that could be followed by a calibration", "Keep the file and copy it."
                 )
         case Ran():
-            run(event.hours, event.recurrences)
+            stayed(knowledge, run(event.hours, event.recurrences), event.stayed)
         case Closed():
             if event.cause is not None:
                 repair(knowledge, machine, event.cause, event.place, None)

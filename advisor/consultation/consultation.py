@@ -19,6 +19,7 @@ from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import Fact, case_facts
 from advisor.model.case import (
     SKIPPED,
+    STAYED_GOOD,
     Answered,
     Case,
     Closed,
@@ -37,7 +38,7 @@ from advisor.model.case import (
     folds,
     intake_events,
 )  # fmt: skip
-from advisor.model.finding import Assessment, Bearing, Because, Held, Judged, Suspect
+from advisor.model.finding import QUIET, Assessment, Bearing, Because, Held, Judged, Suspect
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.stage import ASK
@@ -202,6 +203,8 @@ class Consultation:
                     seen = takes.get((c.subject, c.result, place), [])[:MOST_TAKES]
                     witnesses += [witness._replace(where=a.where, side=a.side) for a in seen] or [witness]
         witnesses += [Witness(name, given[0], also=tuple(given[1:])) for name, given in said.items()]
+        if STAYED_GOOD in self.knowledge.checks:
+            witnesses += [Witness(STAYED_GOOD, r.stayed) for e in told for _, r in sorted(e.runs.items()) if r.stayed is not None]
         readings = [reading for _, reading in sorted(readings_in_force(state, self.machine, told).items())]
         weights = harness.evidence(self.machine, readings) if readings else None
         vain = failed(told)
@@ -328,7 +331,16 @@ class Consultation:
         moved += tuple(Bearing(x, _factor_decibans(self.knowledge, word)) for x, word in factors)
         says = "; ".join(_once(c.text for c in f.conclusions))
         says = says if not f.rule.id.startswith("rule:") else f"{f.rule.because} {says}".strip()
-        return Because(f.rule.id, tuple(_premise(p) for p in f.premises), says, f.rule.source, moved)
+        showing = 1.0 if w is None else self._showed(w)
+        found = Because(f.rule.id, tuple(_premise(p) for p in f.premises), says, f.rule.source, moved, showing)
+        return replace(found, says=f"{says}. {QUIET}") if found.quiet else found
+
+    def _showed(self, w: Witness) -> float:
+        """The chance that the fault showed while a check was done that found nothing; one where that does not matter."""
+        check = self.knowledge.checks.get(w.check)
+        if check is None or check.stage == ASK or check.lasts is True:
+            return 1.0
+        return w.showing if any(r.id == w.result and r.normal for r in check.results) else 1.0
 
     def _named(self, subject: str, present: Container[str]) -> list[str]:
         """The causes among those present of which a check, or what is told, says something."""

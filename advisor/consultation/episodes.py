@@ -27,11 +27,12 @@ class Episode:
     runs: dict[int, Ran]
     proving: frozenset[int]  # the retests that can show this repair: a test named for it, at the repaired place
     good: frozenset[int]  # the retests that came out normal
+    botched: bool = False  # a direct proof at the repaired place shows the cause again: the repair itself failed
 
     @cached_property
     def standing(self) -> Standing:
         """Not retested; passed its retest; failed it or the fault came back; or quiet for hours with a passed retest."""
-        if any(r.recurrences for r in self.runs.values()):
+        if self.botched or any(r.recurrences for r in self.runs.values()):
             return "failed"
         done = sorted(self.proving)
         if not done:
@@ -65,8 +66,20 @@ def episodes(knowledge: Knowledge, machine: Machine, state: State) -> tuple[Epis
         repair = state.repairs[number]
         proving = frozenset(n for n, r in retests.items() if proves(knowledge, machine, state, repair, r))
         good = frozenset(n for n, r in retests.items() if passed(knowledge, machine, r))
-        found.append(Episode(number, repair, retests, runs, proving, good))
+        botched = shown_again(knowledge, state, repair, number, end)
+        found.append(Episode(number, repair, retests, runs, proving, good, botched))
     return tuple(found)
+
+
+def shown_again(knowledge: Knowledge, state: State, repair: Repaired, number: int, end: int | None) -> bool:
+    """Whether the last look by a direct proof at the repaired place, before the next repair, shows the cause once more."""
+    proof = knowledge.causes[repair.cause].proof
+    looks: dict[str, str] = {}
+    seen: dict[int, Answered | Reading] = {**state.answers, **{n: r.by for n, r in state.retests.items()}}
+    for n, by in sorted(seen.items()):
+        if n > number and (end is None or n < end) and isinstance(by, Answered) and by.check in proof and by.place == repair.place:
+            looks[by.check] = by.result
+    return any(proof[check] == result for check, result in looks.items())
 
 
 def passed(knowledge: Knowledge, machine: Machine, retest: Retested) -> bool:

@@ -49,8 +49,11 @@ def readings_in_force(state: State, machine: Machine, told: Sequence[Episode]) -
 
 
 def failed(told: Sequence[Episode]) -> tuple[Episode, ...]:
-    """Repairs after which the fault was seen again: by a retest that was not normal, or by a recurrence in the run."""
-    return tuple(e for e in told if e.standing == "failed")
+    """Repairs after which the fault was seen again: by a retest that was not normal, or by a recurrence in the run.
+
+    A repair that itself failed is none: its place is not as good as new.
+    """
+    return tuple(e for e in told if e.standing == "failed" and not e.botched)
 
 
 def _through(machine: Machine, reading: Reading, place: str | None) -> bool:

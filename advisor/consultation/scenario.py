@@ -14,6 +14,7 @@ from advisor.errors import InputError, nearest, short
 from advisor.model.case import (
     HOURS,
     OCCURRENCES,
+    STAYED_GOOD,
     Answered,
     Case,
     Closed,
@@ -131,7 +132,7 @@ def _event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Ev
                 return Retested(by=_reading(knowledge, machine, case, v["retest"], v))
             return Retested(by=answers.answer(knowledge, machine, v["retest"], str(v.get("result")), place))
         case "run":
-            return run(v["run"], v.get("recurrences", 0))
+            return stayed(knowledge, run(v["run"], v.get("recurrences", 0)), v.get("stayed"))
     cause = None if v["close"] is None else repair(knowledge, machine, v["close"], place, None).cause
     return Closed(cause=cause, place=place, by=str(v.get("by", "")), reason=str(v.get("reason", "")))
 
@@ -163,6 +164,19 @@ def told_of(knowledge: Knowledge, event: Repaired, v: Mapping[str, Any]) -> Repa
 def run(hours: Any, recurrences: Any = 0) -> Ran:
     """Hours run. Raises InputError for anything but a number that is not negative."""
     return Ran(hours=counts.run_hours(hours), recurrences=counts.times(recurrences))
+
+
+def stayed(knowledge: Knowledge, ran: Ran, given: Any) -> Ran:
+    """A run with how long the fault stayed away before it came back. Raises InputError for no answer to that."""
+    if given is None:
+        return ran
+    check = knowledge.checks.get(STAYED_GOOD)
+    known = [] if check is None else [r.id for r in check.results]
+    if not ran.recurrences:
+        raise InputError("the fault did not come back, so it did not stay away for a time", "Leave 'stayed' away.")
+    if given not in known:
+        raise InputError(f"'{given}' does not say how long it stayed away", _hint(str(given), known))
+    return ran.model_copy(update={"stayed": str(given)})
 
 
 def _reading(knowledge: Knowledge, machine: Machine, case: Case, name: str, v: dict[str, Any]) -> Answered | Reading:

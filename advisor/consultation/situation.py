@@ -152,9 +152,10 @@ class Situation:
         if cause == NOT_LISTED:
             return ()
         proof = self.knowledge.causes[cause].proof
+        looks = [*self.state.answers.items(), *((n, r.by) for n, r in self.state.retests.items() if isinstance(r.by, Answered))]
         seen = [
             a.check
-            for n, a in self.state.answers.items()
+            for n, a in looks
             if proof.get(a.check) == a.result and a.place in (None, place) and not self._mended(n, a, cause, place)
         ]
         if proof.get(LOAD_TEST) == "over" and self._over_through(place):

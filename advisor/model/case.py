@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 NORMAL = "normal"  # stands for whichever result of a check is its normal one
 SKIPPED = "skipped"
 # Questions of the intake that are not the knowledge's. The layout is asked where no machine file was given.
+STAYED_GOOD = "stayed-good"  # the question how long the fault stayed away after something was tried
 CODES, OCCURRENCES, HOURS, LAYOUT = "codes", "occurrences", "hours", "layout"
 COMPLAINT, OPERATOR_WORDS = "complaint", "operator-words"
 HEARD = "heard:"  # before the id of a question to the operator that his words answer
@@ -185,6 +186,7 @@ class Ran(_Event):
     event: Literal["ran"] = "ran"
     hours: float = Field(ge=0)
     recurrences: int = Field(default=0, ge=0)
+    stayed: str | None = None  # how long it stayed away before it came back: an answer to STAYED_GOOD; None: not known
 
 
 class Overridden(_Event):

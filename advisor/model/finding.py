@@ -41,6 +41,10 @@ class Bearing:
     decibans: float
 
 
+SAYS_LITTLE = 0.7  # a chance that the fault shows at which finding nothing says little; a judgement, no source
+QUIET = "It was quiet while you looked: this says little."
+
+
 @dataclass(frozen=True)
 class Because:
     """One branch of a trail: what was known, the rule that fired on it, and what it said."""
@@ -50,6 +54,12 @@ class Because:
     says: str
     source: str
     moved: tuple[Bearing, ...] = ()
+    showing: float = 1.0  # of an answer that was normal: the chance that the fault showed while somebody looked
+
+    @property
+    def quiet(self) -> bool:
+        """Whether a check found nothing while the fault may well not have shown."""
+        return self.showing <= SAYS_LITTLE
 
 
 @dataclass(frozen=True)

@@ -45,7 +45,7 @@ KEYS: dict[str, frozenset[str]] = {
     "note": frozenset(),
     "repair": frozenset({"place", "minutes", "found", "found_words", "fitted", "kept", "taught"}),
     "retest": _LOAD_TEST | _READ | {"result", "place"} | _SPOT,
-    "run": frozenset({"recurrences"}),
+    "run": frozenset({"recurrences", "stayed"}),
     "close": frozenset({"place", "by", "reason"}),
     "undo": frozenset(),
 }  # fmt: skip

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError
-from advisor.model.case import Answered, Case, Corrected, Opened, Reading, Repaired, State, Undone, fold
+from advisor.model.case import STAYED_GOOD, Answered, Case, Corrected, Opened, Ran, Reading, Repaired, State, Undone, fold
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
@@ -153,6 +153,12 @@ class Material:
         says = "; ".join(words.get(r, r) for r in (by.result, *by.also))
         says += spot_says(self.machine, by.where, by.side)
         return f"{by.read}: {says}" if by.read else says
+
+    def stayed(self, ran: Ran) -> str:
+        """How long a fault stayed away before it came back, as it follows that it did; empty where nobody said."""
+        check = self.check(STAYED_GOOD)
+        words = {r.id: r.says for r in check.results} if check else {}
+        return f". It stayed good: {words.get(ran.stayed, ran.stayed).lower()}" if ran.stayed else ""
 
     def asked(self, by: Answered | Reading) -> str:
         """The name of the test that an answer or a load test belongs to."""

@@ -231,7 +231,7 @@ def _work(m: Material, event: Event) -> _Words:
             told = (minutes, early, f"Found: {found}" if found else "")
             return _Words(f"Repair. {m.cause_title(event.cause, event.place)}", "; ".join(x for x in told if x))
         case Ran():
-            return _Words(f"Run of {event.hours:g} h", times_back(event.recurrences))
+            return _Words(f"Run of {event.hours:g} h", times_back(event.recurrences) + m.stayed(event))
         case Overridden():
             return _Words(f"Hold overridden. {m.check_title(event.check)}", f"It said: {event.hold}")
         case Closed():

@@ -42,7 +42,7 @@ from advisor.session.picking import pick
 from advisor.session.repairing import ask_found, ask_points, ask_taught, teach
 from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
-from advisor.session.spot_talk import ask_which, located
+from advisor.session.spot_talk import ask_stayed, ask_which, located
 from advisor.session.standing import ask_stand
 from advisor.session.words import enter_heard
 
@@ -363,9 +363,10 @@ class Conversation:
         )  # fmt: skip
         again = yield from ask(self.room, asked, count)
         assert isinstance(event, Ran)
+        stayed = (yield from ask_stayed(self.room)) if again else None
         # A machine that has run stands as at work: the way back is part of the run.
         before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
-        self.store(*before, event.model_copy(update={"recurrences": again}))
+        self.store(*before, event.model_copy(update={"recurrences": again, "stayed": stayed}))
 
 
 def choose_step(c: Conversation, text: str, step: Step) -> Talk[None]:

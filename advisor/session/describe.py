@@ -5,6 +5,7 @@ from __future__ import annotations
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.intake_words import told_says, told_title
 from advisor.model.case import (
+    STAYED_GOOD,
     Answered,
     Closed,
     Corrected,
@@ -78,7 +79,9 @@ def describe(consultation: Consultation, event: Event) -> str:
         case Retested():
             return f"Retest: {describe(consultation, event.by)}"
         case Ran():
-            return f"Run {event.hours:g} hours, the fault came back {event.recurrences} times"
+            stayed = {r.id: r.says for r in k.checks[STAYED_GOOD].results} if STAYED_GOOD in k.checks else {}
+            held = f". It stayed good: {stayed.get(event.stayed, event.stayed).lower()}" if event.stayed else ""
+            return f"Run {event.hours:g} hours, the fault came back {event.recurrences} times{held}"
         case Overridden():
             return f"Did {event.check} although it should wait: {event.hold}"
         case Closed():

@@ -77,7 +77,7 @@ class Script:
                 return "" if minutes is None else str(minutes)
             case ["recurrences"]:
                 return str(self._current.get("recurrences", 0))
-            case ["where"] | ["side"]:
+            case ["where"] | ["side"] | ["stayed"]:
                 return str(self._current.get(prompt.kind, NOT_KNOWN))
             case ["place"]:
                 return NOT_KNOWN

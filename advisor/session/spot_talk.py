@@ -1,11 +1,11 @@
-"""Asked after a result: where on the harness it is, on which side, and at which of the places done together."""
+"""Asked after a result: where it is, on which side, at which of several places, and how long a fault stayed away."""
 
 from __future__ import annotations
 
 from advisor.consultation.answers import asks_side, asks_where
 from advisor.consultation.consultation import Consultation
 from advisor.errors import InputError
-from advisor.model.case import Answered, Corrected, Event, Retested
+from advisor.model.case import STAYED_GOOD, Answered, Corrected, Event, Retested
 from advisor.model.knowledge import Check
 from advisor.model.machine import Machine
 from advisor.model.place_words import SIDES, place_says
@@ -61,6 +61,16 @@ def _one(
     room.options(pairs)
     question = Question(kind=kind, text=text, prompt=kind, optional=True, choices=choices(pairs), example="1", why=why)
     return (yield from ask(room, question, parse))
+
+
+def ask_stayed(room: Room) -> Talk[str | None]:
+    """How long the fault stayed away after a repair: one that never left is another fact than one that came back later."""
+    check = room.knowledge.checks.get(STAYED_GOOD)
+    if check is None:
+        return None
+    pairs = tuple((r.id, r.says) for r in check.results)
+    text = "How long did it stay good after the repair?"
+    return (yield from _one(room, "stayed", text, pairs, check.purpose))
 
 
 def ask_which(room: Room, machine: Machine, places: tuple[str, ...]) -> Talk[tuple[str, ...]]:

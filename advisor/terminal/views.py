@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from advisor.model.finding import Assessment, Because, Leg, Share, Step
+from advisor.model.finding import QUIET, Assessment, Because, Leg, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair, Work
 from advisor.model.machine import Machine
 from advisor.model.stage import STAGES
@@ -60,6 +60,8 @@ def meaning(terminal: Terminal, new: Sequence[Because], knowledge: Knowledge) ->
         parts = [f"{strength(m.decibans)}for {knowledge.causes[m.cause].title.lower()}" for m in lifts]
         parts += [f"{strength(m.decibans)}against {knowledge.causes[m.cause].title.lower()}" for m in lowers]
         terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against anything much") + ".")
+        if because.quiet:
+            terminal.line(f"{QUIET} The fault shows in about {because.showing:.0%} of such looks.", hang=2)
 
 
 def heading(step: Step) -> str:
@@ -206,9 +208,18 @@ def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowl
         terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})", hang=2)
         terminal.line(other.reason[0], indent=2, hang=2)
         _outcomes(terminal, other, 4)
+    _quiet(terminal, assessment, knowledge)
     _holds(terminal, assessment, knowledge)
     if assessment.robustness is not None:
         terminal.line(f"It stays first in {assessment.robustness:.0%} of tests with one estimate changed.")
+
+
+def _quiet(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> None:
+    """The checks that found nothing because the fault may not have shown."""
+    names = [b.rule.split(":")[1] for b in assessment.because if b.quiet]
+    titles = list(dict.fromkeys(knowledge.checks[n].title.lower() for n in names if n in knowledge.checks))
+    if titles:
+        terminal.line(f"{QUIET} So it was with: {'; '.join(titles)}.", hang=2)
 
 
 def _holds(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> None:
