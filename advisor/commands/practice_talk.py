@@ -25,7 +25,7 @@ from advisor.terminal.environment import Terminal
 GO = ("go", "", "done")  # words that do the step on the screen
 SMALL = 1.0  # expected minutes that are not worth a word
 # Asked of a machine, not of a person.
-BY_MACHINE = ("where", "side", "places", "recurrences", "minutes", "point", "unproven", "found", "fitted", "kept", "taught")
+SHOWN = ("step", "where", "side", "places", "recurrences")  # what the machine answers that the person wants to read
 
 
 @dataclass
@@ -39,18 +39,19 @@ class Practice:
     judged: list[Judgement] = field(default_factory=list)
     minutes: float = 0.0
     until_cure: float = 0.0  # minutes up to the beginning of the right repair
-    _typed: dict[str, str] = field(default_factory=dict)  # what the machine says to the questions that follow
+    _typed: dict[str, str] | None = None  # what the machine says to the questions that follow; None: the person is asked
 
     def answer(self, prompt: Question) -> str:
         """What is typed at a prompt. Raises EndOfInput when the person leaves."""
-        kind = prompt.kind.partition(":")[0]
-        if kind in BY_MACHINE and kind in self._typed:
-            return self._said(prompt, self._typed[kind])
+        if prompt.kind in ("step", "choice"):
+            self._typed = None
+        elif self._typed is not None:
+            return self._said(prompt, self._typed.get(prompt.kind, _any(prompt)))
         while True:
             text = self.person.answer(prompt)
             word = text.split(" ")[0].lower()
             if prompt.kind != "step" or word in COMMANDS or word == "pause":
-                self._typed = {"recurrences": str(int(not self.plant.cured)), "unproven": "yes"} if word == "run" else {}
+                self._typed = self._run() if word == "run" else None
                 return text
             if word in GO:
                 return self._said(prompt, self._do())
@@ -60,7 +61,7 @@ class Practice:
         """Shows what the machine answers, in the words of the question where it has them."""
         words = {c.id: c.says for c in prompt.choices}
         said = "; ".join(words[w] for w in text.split()) if text and all(w in words for w in text.split()) else text
-        if said and prompt.kind not in ("point", "unproven", "taught"):
+        if said and prompt.kind in SHOWN:
             self.terminal.line(f"The machine: {said}{' times' if prompt.kind == 'recurrences' else ''}", "bold", hang=2)
         return text
 
@@ -71,7 +72,7 @@ class Practice:
         talk = self.session.conversation
         assert talk is not None, "a step belongs to a conversation"
         step, s = talk.chosen or talk.next, talk.situation
-        self._typed = {"point": "yes", "minutes": "", "found": "", "fitted": "", "kept": "", "taught": "yes"}
+        self._typed = self._run()
         if step.kind in ("check", "reading", "repair"):
             known = Advice((talk.next,), talk.assessment.to_the_end)
             verdict = judge(s, search(s) if talk.next.kind in OWED else known, step)
@@ -84,7 +85,6 @@ class Practice:
             case "repair":
                 text = self._repair(s, step)
             case "run":
-                self._typed["recurrences"] = str(int(not self.plant.cured))
                 text = f"{self.plant.hours():g} h"
             case _:
                 return "close" if step.id == "close" else "pause"
@@ -105,8 +105,12 @@ class Practice:
         found = answer_events(self.plant, s, step)
         odd = [a for a in found if a.result != normal_result(check)]
         first = (odd or list(found))[0]
-        self._typed |= {"where": first.where or "", "side": first.side or "", "places": _places(odd, first.result)}
+        self._typed = {"where": first.where or "", "side": first.side or "", "places": _places(odd, first.result)}
         return first.result
+
+    def _run(self) -> dict[str, str]:
+        """What a run shows."""
+        return {"recurrences": str(int(not self.plant.cured))}
 
     def _repair(self, s: Situation, step: Step) -> str:
         before = self.plant.cured
@@ -116,6 +120,13 @@ class Practice:
         if not self.plant.cured:
             self.minutes += self.plant.vain_minutes(s)
         return "done"
+
+
+def _any(prompt: Question) -> str:
+    """An answer to what no machine can tell: not known where that is allowed, else that it was done as asked."""
+    if prompt.optional:
+        return ""
+    return next((c.id for c in prompt.choices if c.id == "yes"), prompt.choices[0].id if prompt.choices else prompt.example)
 
 
 def _places(odd: Sequence[Answered], result: str) -> str:

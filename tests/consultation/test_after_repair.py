@@ -100,10 +100,9 @@ def test_how_long_it_stayed_away_is_a_fact_of_its_own() -> None:
 
 def test_it_is_asked_only_where_it_came_back() -> None:
     """After a recurrence the four answers are offered, one of them that it never left; Enter alone is not sure."""
-    typed = ("repair sensor-coupling-loose", "done", *["yes"] * 3, "", "retest coupling-grip", "tight", "run 6")
     stored: dict[str, Ran] = {}
     for name, more in {"weeks": ("2", "weeks"), "unsure": ("2", ""), "quiet": ("0",)}.items():
-        told = talk(*typed, *more, knowledge=asking())
+        told = talk("run 6", "yes", *more, stored=[OPENED, SEEN, REPAIR, HELD], knowledge=asking())
         assert ("How long did it stay good after the repair?" in told.printed) == (name != "quiet")
         stored[name] = next(e for e in told.stored if isinstance(e, Ran))
     assert [stored[n].stayed for n in ("weeks", "unsure", "quiet")] == ["weeks", None, None]
