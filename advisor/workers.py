@@ -11,7 +11,7 @@ import pickle
 import signal
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from typing import Any
 
@@ -20,6 +20,7 @@ from advisor.errors import AdvisorError, UsageError
 LOCAL = "local"  # a cluster of this computer's own processes
 DEATHS = 50  # of workers while they did one and the same call, before it is given up
 SECONDS = 15  # that a cluster is waited for
+STARTING = 90  # and this computer's own workers, which may be slow to start
 Each = Callable[..., Iterable[Any]]  # of a function that takes `shared` first, and of what it takes for each call
 
 
@@ -32,12 +33,17 @@ def workers(shared: object, jobs: int, cluster: str | None = None) -> Iterator[E
     """
     if cluster is None and jobs == 1:
         yield lambda function, *each: map(partial(function, shared), *each)
-    elif cluster is None and not _has_dask():
-        with _processes(shared, jobs) as each:
-            yield each
-    else:
-        with _cluster(shared, jobs, cluster or LOCAL) as each:
-            yield each
+        return
+    with ExitStack() as stack:
+        each = None
+        if cluster is not None or _has_dask():
+            try:
+                each = stack.enter_context(_cluster(shared, jobs, cluster or LOCAL))
+            except (OSError, RuntimeError) as error:  # a computer so busy that its workers do not answer in time
+                if cluster is not None:
+                    what = f"the cluster {cluster} did not start ({type(error).__name__})"
+                    raise AdvisorError(what, "Run it again with --jobs alone, or on a computer that is less busy.") from None
+        yield each or stack.enter_context(_processes(shared, jobs))
 
 
 def _has_dask() -> bool:
@@ -88,8 +94,8 @@ def _cluster(shared: object, jobs: int, where: str) -> Iterator[Each]:
         raise UsageError(
             f"'{error.name}' is not installed, which a cluster needs", "Type: pip install 'advisor[cluster]'"
         ) from None
-    quiet = {"distributed.scheduler.allowed-failures": DEATHS, "distributed.comm.timeouts.connect": f"{SECONDS}s"}
-    with dask.config.set(quiet):
+    seconds = STARTING if where == LOCAL else SECONDS
+    with dask.config.set({"distributed.scheduler.allowed-failures": DEATHS, "distributed.comm.timeouts.connect": f"{seconds}s"}):
         if where == LOCAL:
             with (
                 LocalCluster(  # type: ignore[no-untyped-call]

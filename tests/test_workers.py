@@ -61,3 +61,16 @@ def test_two_clusters_of_one_computer_stand_beside_each_other() -> None:
     with workers(5, 1, "local") as first, workers(7, 1, "local") as second:
         assert list(first(square, [2])) == [9]
         assert list(second(square, [2])) == [11]
+
+
+def test_a_computer_too_busy_for_a_cluster_uses_plain_processes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where its own workers do not answer the work is done all the same; a cluster that was asked for is an error."""
+
+    def late(*_given: object, **_named: object) -> None:
+        raise TimeoutError("no worker came")
+
+    monkeypatch.setattr(distributed, "LocalCluster", late)
+    with workers(5, 2) as each:
+        assert list(each(square, range(12))) == WANTED
+    with pytest.raises(AdvisorError, match="the cluster local did not start"), workers(5, 2, "local"):
+        pass
