@@ -22,11 +22,15 @@ def plain(text: str) -> str:
 
 def one_line(text: str) -> str:
     """The same in one line."""
+    if text.isascii() and text.isprintable():  # most texts are, and a long list has many
+        return text
     return text.replace("\t", " ").replace("\r\n", " ").replace("\n", " ").replace("\u2028", " ").translate(_GONE)
 
 
 def fitting(text: str, encoding: str | None) -> str:
     """A text that a console or file of this encoding can show: what it lacks stands as its nearest plain character."""
+    if text.isascii():
+        return text
     try:
         text.encode(encoding or "ascii")
     except UnicodeEncodeError:

@@ -280,7 +280,7 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
         rows = [
             {
                 **asdict(i),
-                "path": str(i.path),
+                "path": str(store.path(i.case_id)),
                 "created": i.created and i.created.isoformat(),
                 "changed": i.changed and i.changed.isoformat(),
             }

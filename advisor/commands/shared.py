@@ -161,10 +161,14 @@ def page_out(terminal: Terminal) -> Iterator[Terminal]:
     Only on a screen that can scroll back and forth, and only where the user has not switched it off.
     """
     reader = shutil.which(os.environ.get("PAGER", "less").split(" ")[0] or "less")
+    kept = io.StringIO()
+    if not sys.stdout.isatty():  # nobody reads along: line by line would only take longer
+        yield replaced(terminal, output=kept, colour=False)
+        sys.stdout.write(kept.getvalue())
+        return
     if reader is None or not _by_pages():
         yield terminal
         return
-    kept = io.StringIO()
     yield replaced(terminal, output=kept, colour=False)
     text = kept.getvalue()
     if text.count("\n") < shutil.get_terminal_size().lines:

@@ -54,9 +54,13 @@ Stamp = tuple[int, int, int]  # which file, how long, and when it was changed
 def stamp(path: Path) -> Stamp | None:
     """Tells whether a file was touched since; None for one that cannot be looked at."""
     try:
-        found = path.stat()
+        return stamp_of(path.stat())
     except OSError:
         return None
+
+
+def stamp_of(found: os.stat_result) -> Stamp:
+    """The same for a file that was looked at already."""
     return found.st_ino, found.st_size, found.st_mtime_ns
 
 

@@ -11,6 +11,7 @@ import difflib
 import os
 import re
 import secrets
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -24,9 +25,9 @@ from pydantic import BaseModel
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError, UsageError
 from advisor.model.case import Case, Event, Opened, fold
 from advisor.store import system
-from advisor.store.disk import move_tail_aside, reported, stamp, write_whole
+from advisor.store.disk import Stamp, move_tail_aside, reported, stamp_of, write_whole
 from advisor.store.lines import ABOVE, DIGITS, LETTERS, Contents, Header, check_code, event_line, header_line, own_id, scan
-from advisor.store.listing import WORTH_KEEPING, CaseInfo, Listed, keep_listing, read_listing
+from advisor.store.listing import WORTH_KEEPING, CaseInfo, Listed, keep_listing, listed, read_listing
 from advisor.store.open_case import OpenCase, StoredCase, with_events
 
 if TYPE_CHECKING:
@@ -71,25 +72,20 @@ class CaseStore:
         kept = read_listing(self.folder).cases
         fresh: dict[str, Listed] = {}
         rows, anew = [], 0
-        for case_id in self.ids():
-            path = self.path(case_id)
-            known, now = kept.get(case_id), stamp(path)
-            if known is not None and known.stamp == now:
-                info = CaseInfo(case_id, path, **{k: v for k, v in known if k != "stamp"})
+        for case_id, now in self._stamps():
+            known = kept.get(case_id)
+            if known is None or known.stamp != now:
+                info, anew = self._info(case_id), anew + 1
+                known = None if now is None else listed(now, info)
             else:
-                info, known, anew = self._info(case_id), None, anew + 1
-                if now is not None and info.created is not None and not info.trouble:
-                    known = Listed(
-                        stamp=now, created=info.created, changed=info.changed, events=info.events, complaint=info.complaint,
-                        machine=info.machine, closed=info.closed,
-                    )  # fmt: skip
+                info = known.info(case_id)
             if known is not None:
                 fresh[case_id] = known
-            rows.append((info, path))
+            rows.append((self._sort_time(info), case_id, info))
         if anew >= WORTH_KEEPING:
             keep_listing(self.folder, fresh)
-        rows.sort(key=lambda row: (_sort_time(*row), row[0].case_id), reverse=True)
-        return tuple(info for info, _ in rows)
+        rows.sort(key=lambda row: row[:2], reverse=True)
+        return tuple(info for *_, info in rows)
 
     def newest(self) -> str:
         """The id of the case begun last that can be read. Raises NotFound when there is none."""
@@ -103,8 +99,10 @@ class CaseStore:
 
     def resolve(self, text: str) -> str:
         """The one case id that is `text`, begins with it, or whose part after the dash is it or begins so. Raises NotFound."""
-        ids = self.ids()
         wanted = text.strip().lower()
+        if _ID.fullmatch(wanted) and self.path(wanted).is_file():  # a whole id: a full folder need not be looked through
+            return wanted
+        ids = self.ids()
         if wanted in ids:
             return wanted
         found = [i for i in ids if wanted and (i.startswith(wanted) or i.endswith("-" + wanted))]
@@ -221,12 +219,25 @@ class CaseStore:
 
     def ids(self) -> tuple[str, ...]:
         """The ids of all case files, readable or not, sorted."""
+        return tuple(entry.name.removesuffix(SUFFIX) for entry in self._entries())
+
+    def _entries(self) -> tuple[os.DirEntry[str], ...]:
+        """All case files, sorted by their ids."""
         with reported("read the folder", self.folder):
             try:
-                names = [entry.name for entry in os.scandir(self.folder) if entry.is_file()]
+                found = [entry for entry in os.scandir(self.folder) if entry.name.endswith(SUFFIX) and entry.is_file()]
             except FileNotFoundError:
                 return ()
-        return tuple(sorted(name.removesuffix(SUFFIX) for name in names if name.endswith(SUFFIX)))
+        return tuple(sorted(found, key=lambda entry: entry.name.removesuffix(SUFFIX)))
+
+    def _stamps(self) -> Iterator[tuple[str, Stamp | None]]:
+        """Every case id with its file's stamp; None for one that cannot be looked at."""
+        for entry in self._entries():
+            try:
+                found = stamp_of(entry.stat())
+            except OSError:
+                found = None
+            yield entry.name.removesuffix(SUFFIX), found
 
     def _scan(self, case_id: str) -> tuple[Contents, bytes]:
         path = self.path(case_id)
@@ -311,16 +322,14 @@ class CaseStore:
         return None
 
     def _info(self, case_id: str) -> CaseInfo:
-        path = self.path(case_id)
         try:
             stored = self.read(case_id, damaged=True)
         except AdvisorError as error:
-            return CaseInfo(case_id, path, trouble=error.what)
+            return CaseInfo(case_id, trouble=error.what)
         state = fold(stored.case)
         machine = state.opened.machine if state.opened else None
         return CaseInfo(
             case_id,
-            path,
             stored.created,
             stored.case.events[-1].at,
             len(stored.case.events),
@@ -329,6 +338,14 @@ class CaseStore:
             state.closed is not None,
             " ".join(stored.messages),
         )
+
+    def _sort_time(self, info: CaseInfo) -> float:
+        """When a case was created; for one that cannot be read, when its file was last written."""
+        if info.created is not None:
+            return info.created.timestamp()
+        with suppress(OSError):
+            return self.path(info.case_id).stat().st_mtime
+        return 0.0
 
     def _claim(self, now: datetime) -> tuple[str, BaseFileLock]:
         """A case id that nobody uses, and its lock."""
@@ -380,12 +397,3 @@ def default_folder() -> Path:
     from platformdirs import user_data_dir
 
     return Path(user_data_dir("advisor", appauthor=False))
-
-
-def _sort_time(info: CaseInfo, path: Path) -> float:
-    """When the case was created; for one that cannot be read, when its file was last written."""
-    if info.created is not None:
-        return info.created.timestamp()
-    with suppress(OSError):
-        return path.stat().st_mtime
-    return 0.0

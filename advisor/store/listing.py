@@ -26,7 +26,6 @@ class CaseInfo:
     """One line of the list of cases; `trouble` says why a case cannot be read, or what was cut short in it."""
 
     case_id: str
-    path: Path
     created: datetime | None = None
     changed: datetime | None = None
     events: int = 0
@@ -37,7 +36,7 @@ class CaseInfo:
 
 
 class Listed(BaseModel):
-    """One line of the list, and the file that it was read from."""
+    """One line of the list, and the file that it was read from. Its columns are those of `CaseInfo`."""
 
     stamp: Stamp
     created: datetime
@@ -46,6 +45,20 @@ class Listed(BaseModel):
     complaint: str
     machine: str
     closed: bool
+
+    def info(self, case_id: str) -> CaseInfo:
+        """The line as it is shown."""
+        return CaseInfo(case_id, self.created, self.changed, self.events, self.complaint, self.machine, self.closed)
+
+
+def listed(stamp: Stamp, info: CaseInfo) -> Listed | None:
+    """A line to be kept with its file's stamp; None for a case in trouble, which is looked at each time."""
+    if info.created is None or info.trouble:
+        return None
+    return Listed(
+        stamp=stamp, created=info.created, changed=info.changed, events=info.events, complaint=info.complaint,
+        machine=info.machine, closed=info.closed,
+    )  # fmt: skip
 
 
 class Listing(BaseModel):

@@ -74,3 +74,35 @@ def test_a_case_that_went_is_not_listed(store: CaseStore) -> None:
     listed = {info.case_id for info in store.list()}
     assert gone not in listed
     assert case.stored.case_id in listed
+
+
+@pytest.fixture
+def looked(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """The folders that were looked through, once for each time."""
+    found: list[Path] = []
+    real = CaseStore._entries
+
+    def watched(self: CaseStore) -> tuple[os.DirEntry[str], ...]:
+        found.append(self.folder)
+        return real(self)
+
+    monkeypatch.setattr(CaseStore, "_entries", watched)
+    return found
+
+
+def test_a_list_looks_through_its_folder_once(store: CaseStore, looked: list[Path]) -> None:
+    """However many cases must be read for it: each of them is found by its name."""
+    assert len(store.list()) == WORTH_KEEPING
+    assert looked == [store.folder]
+
+
+def test_a_case_named_whole_is_opened_without_a_look_through_the_folder(store: CaseStore, looked: list[Path]) -> None:
+    """The newest case and one named by its id are as near in a folder of many thousands as in one of two."""
+    name = store.newest()
+    assert store.read(name).case_id == name
+    with store.open(name) as case:
+        case.append(Noted(text="x"), NOON)
+    assert store.resolve(f" {name.upper()} ") == name
+    assert looked == []
+    assert store.resolve(name.partition("-")[2]) == name  # a part of an id needs all the others
+    assert looked
