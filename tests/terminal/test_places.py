@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from typing import Any
 
 from builders import MORNING, small_knowledge
@@ -16,6 +17,7 @@ from advisor.model.machine import generic_machine
 from advisor.model.scenario import Scenario
 from advisor.record.material import gather
 from advisor.session.conversation import Conversation
+from advisor.session.lines import converse
 from advisor.session.script import Script
 from advisor.session.session import Session
 from advisor.terminal.client import play
@@ -157,3 +159,15 @@ def test_of_a_plug_the_bad_cavity_is_named() -> None:
     found = together("1", "2")
     assert [a.place for a in found if a.result == "loose"] == ["sensor:2"]
     assert len(found) == 3
+
+
+def test_a_front_end_gets_the_places_as_choices() -> None:
+    """Over lines of JSON the question after the result has its own kind, its choices by id, and may stay open."""
+    out: list[str] = []
+    left = ['"other wiggle-harness"', '"jumps-at-one-spot"', '{"answer": "splice-1"}']
+    session = Session.going_on(asking(), Case((BEGUN,)), lambda *new: None)
+    converse(session, out.append, lambda: left.pop(0) if left else None, lambda: "CASE")
+    asked = next(o for o in map(json.loads, out) if o["kind"] == "where")
+    assert {"sensor", "bulkhead..sensor", "splice-1", "not-sure"} <= {c["id"] for c in asked["choices"]}
+    assert asked["optional"]
+    assert [a.where for a in fold(session.room.case).answers.values()] == ["splice-1"]
