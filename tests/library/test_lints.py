@@ -31,7 +31,14 @@ from advisor.library.lints.repairs import (
 )
 from advisor.library.lints.separate import checks_that_separate_nothing, exceptions_out_of_date, pairs_nobody_separates
 from advisor.library.lints.shares import shares_that_cannot_be_read
-from advisor.library.lints.wording import hard_questions, hard_texts, questions_that_are_none, steps_too_long
+from advisor.library.lints.wording import (
+    hard_questions,
+    hard_texts,
+    questions_that_are_none,
+    questions_too_long,
+    sentences_long_on_average,
+    steps_too_long,
+)
 from advisor.library.parser import load
 
 SWEEP = "checks/sensor/output-sweep.yaml"
@@ -234,6 +241,21 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "",
         "- {id: pin, says: It sticks out., also: [Wire end]}\n- {id: wire, says: It carries current., also: [wire end]}\n",
         "word-twice: the word 'wire end' leads to 'pin' and to 'wire'",
+    ),
+    (
+        questions_too_long,
+        SWEEP,
+        "in a slow sweep from end to end?",
+        "in a slow sweep from end to end, first to the left and then to the right?",
+        "long-question: the question of 'output-sweep' has 97 characters; 90 is the most",
+    ),
+    (
+        sentences_long_on_average,
+        "cautions.yaml",
+        "Hands and feet clear of joints and hinge while the engine runs.",
+        '"Hands and feet clear of joints and hinge, wheels, rods, pins and hoses, from the start of the engine until it stands and '
+        'nobody is at the wheel."',
+        "long-sentences: the sentences of 'hands-clear' have 17.0 words on average; 16 is the most",
     ),
     (
         questions_that_are_none,

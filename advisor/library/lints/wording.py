@@ -9,6 +9,8 @@ from advisor.library.lints.lint import Issue, Lint
 from advisor.library.lints.readability import grade, sentences, words
 from advisor.model.knowledge import Knowledge, Work
 
+LONGEST_QUESTION = 90  # characters: a little over two lines of a 40-column screen
+HIGHEST_AVERAGE = 16.0  # words of a sentence, over an entry
 LONGEST_STEP = 220  # characters: five and a half lines of a 40-column screen
 LONGEST_SENTENCE = 30  # words
 HIGHEST_GRADE = 10.0  # school year that a question, or an entry as a whole, asks for
@@ -28,6 +30,23 @@ def questions_that_are_none(k: Knowledge) -> Iterator[Issue]:
     for name, asked in questions(k):
         if asked.count("?") != 1 or not asked.endswith("?") or _SECOND_QUESTION.search(asked):
             yield Issue("question", f"the question of '{name}' must ask one thing and end with a question mark")
+
+
+def questions_too_long(k: Knowledge) -> Iterator[Issue]:
+    """A question is taken in at one look."""
+    for name, asked in questions(k):
+        if len(asked) > LONGEST_QUESTION:
+            yield Issue("long-question", f"the question of '{name}' has {len(asked)} characters; {LONGEST_QUESTION} is the most")
+
+
+def sentences_long_on_average(k: Knowledge) -> Iterator[Issue]:
+    """The sentences of an entry have sixteen words on average at the most."""
+    for name, said in texts(k):
+        counted = [len(words(sentence)) for text in said for sentence in sentences(text)]
+        average = sum(counted) / len(counted) if counted else 0.0
+        if average > HIGHEST_AVERAGE:
+            most = f"{HIGHEST_AVERAGE:g} is the most"
+            yield Issue("long-sentences", f"the sentences of '{name}' have {average:.1f} words on average; {most}")
 
 
 def steps_too_long(k: Knowledge) -> Iterator[Issue]:
@@ -81,4 +100,6 @@ def hard_texts(k: Knowledge) -> Iterator[Issue]:
                 yield Issue("hard-to-read", f"a sentence of '{name}' has {count} words; {LONGEST_SENTENCE} is the most: {sentence}")
 
 
-LINTS: tuple[Lint, ...] = (questions_that_are_none, steps_too_long, hard_questions, hard_texts)
+LINTS: tuple[Lint, ...] = (
+    questions_that_are_none, questions_too_long, sentences_long_on_average, steps_too_long, hard_questions, hard_texts,
+)  # fmt: skip
