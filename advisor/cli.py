@@ -81,8 +81,10 @@ def start(
 @app.command()
 def resume(
     case: ACase = None,
-    machine: Annotated[Path | None, typer.Option("--machine", help="Machine file, to be held to the one it began with.")] = None,
-    copy: Annotated[bool, typer.Option("--copy", help="Of a damaged case: go on in a copy of what is whole.")] = False,
+    machine: Annotated[
+        Path | None, typer.Option("--machine", help="Machine file, to compare with the one the case began with.")
+    ] = None,
+    copy: Annotated[bool, typer.Option("--copy", help="Damaged case: copy what can be read, and go on in the copy.")] = False,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
@@ -98,9 +100,11 @@ def resume(
 def close(
     case: TheCase,
     by: Annotated[str, typer.Option("--by", help="Who confirms it.")],
-    cause: Annotated[str | None, typer.Option("--cause", help="Cause id, or none; left out: what was repaired, or leads.")] = None,
-    place: Annotated[str | None, typer.Option("--place", help="Element of the layout at which it sat.")] = None,
-    reason: Annotated[str, typer.Option("--reason", help="Why, when it is not the leading suspect.")] = "",
+    cause: Annotated[
+        str | None, typer.Option("--cause", help="Cause id, or none. Left out: the repaired cause, else the likeliest.")
+    ] = None,
+    place: Annotated[str | None, typer.Option("--place", help="Element of the layout where the cause was.")] = None,
+    reason: Annotated[str, typer.Option("--reason", help="Why, when it is not the likeliest cause.")] = "",
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
@@ -173,7 +177,7 @@ def record(
     ] = None,
     form: Annotated[str | None, typer.Option("--format", help="md, html, json or pdf; left out: by the file's ending.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the file named with --out.")] = False,
     shown: Annotated[bool, typer.Option("--open", help="Open the record in the browser.")] = False,
     details: Annotated[list[str] | None, typer.Option("--set", help="key=value for the record's head, such as order=4711.")] = None,
     data_dir: DataDir = None,

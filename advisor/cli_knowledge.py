@@ -56,7 +56,7 @@ def knowledge_map(
     out: Annotated[Path | None, typer.Option("--out", help="File to write; left out: standard output.")] = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the file named with --out.")] = False,
     plain: Plain = False,
 ) -> None:
     """Draw which checks separate which causes."""
@@ -100,7 +100,7 @@ def knowledge_states(
     out: Annotated[Path | None, typer.Option("--out", help="Page to write; left out: standard output.")] = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Write over the file named with --out.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the file named with --out.")] = False,
 ) -> None:
     """Draw how the machine can stand: the moves, and what must never hold together."""
     from advisor.commands import knowledge as command

@@ -54,7 +54,7 @@ def experience(
     out: Annotated[
         Path | None, typer.Option("--out", help="Write what was learned: a file for the shop's folder, to be read first.")
     ] = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Write over a file that is there.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace a file that is there.")] = False,
     jobs: Annotated[int, typer.Option("--jobs", help="Workers; the result is the same for any number.")] = 1,
     cluster: Cluster = None,
     data_dir: DataDir = None,

@@ -21,6 +21,7 @@ LONGEST = 20  # words of a sentence
 RARE = 2.6  # Zipf frequency below which a word is rare
 UNITS = ("AWG", "mm", "AC", "UL")
 SQL = ("store/index", "store/tally.py", "store/migrations")
+PATTERNS = ("phrases.yaml", "word-groups.yaml")  # what is searched for, and no sentence
 FEWEST = 4  # words from which on a text is a sentence
 # Order of words that stops a reader whose first language is another one, and words of a riddle.
 INVERSIONS = re.compile(
@@ -78,6 +79,8 @@ def sentences() -> Iterator[Sentence]:
     """Every sentence of four words and more."""
     sources = [(f, literals(f)) for f in sorted((ROOT / "advisor").rglob("*.py")) if not any(x in f.as_posix() for x in SQL)]
     for file in sorted((ROOT / "knowledge").rglob("*.yaml")):
+        if file.name in PATTERNS:
+            continue
         sources.append((file, texts(yaml.compose(file.read_text(encoding="utf-8"), yaml.CSafeLoader))))
     for file in sorted((ROOT / "advisor").rglob("*.j2")):
         plain = re.sub(r"<style>.*?</style>|\{#.*?#\}", "", file.read_text(encoding="utf-8"), flags=re.S)

@@ -49,7 +49,7 @@ def test_changed_knowledge_shows_both_rankings(
     assert "The knowledge has changed" not in capsys.readouterr().out
     assert typed(monkeypatch, "", "show", case_id, *end, other) == 0
     said = " ".join(capsys.readouterr().out.split())
-    assert "everything is weighed anew. Before: 90% coupling loose on the sensor stem; " in said
+    assert "The ranking is worked out again. Before: 90% coupling loose on the sensor stem; " in said
     assert "Now: 90% coupling loose on the sensor stem; " in said
     typed(monkeypatch, "pause\n", "resume", case_id, *end, other)
     said = " ".join(capsys.readouterr().out.split())
@@ -58,7 +58,7 @@ def test_changed_knowledge_shows_both_rankings(
     assert isinstance(last, KnowledgeChanged)
     assert last.before["Coupling loose on the sensor stem"] == pytest.approx(0.90, abs=0.01)
     assert typed(monkeypatch, "", "show", case_id, *end, other) == 0
-    assert "Weighed with other knowledge from here. Before: 90%" in " ".join(capsys.readouterr().out.split())
+    assert "From here on with newer knowledge. Before: 90%" in " ".join(capsys.readouterr().out.split())
 
 
 def test_a_ranking_that_was_not_kept_is_said_to_be_gone(

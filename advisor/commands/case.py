@@ -62,7 +62,7 @@ def start(
         fixed["machine"] = machine.model_dump(mode="json", by_alias=True, exclude_none=True)
     if json_lines:
         if scenario is not None:
-            raise UsageError("--json-lines takes its answers from standard input", "Leave --answers away.")
+            raise UsageError("--json-lines takes its answers from standard input", "Leave --answers out.")
         return _begin(Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed)
     answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(paced(terminal))
 
@@ -191,7 +191,7 @@ def resume(
     terminal = Terminal.of_process(plain=plain)
     if copy:
         name = store.copy_sound(name)
-        terminal.line(f"What stands before the damage was copied to case {name}. The damaged file stays as it is.", hang=2)
+        terminal.line(f"The entries before the damage were copied to case {name}. The damaged file stays as it is.", hang=2)
     with store.open(name) as open_case:
         for message in open_case.messages:
             terminal.line(f"Note: {message}", hang=2)
@@ -245,7 +245,7 @@ def _compare(terminal: Terminal, own: Machine, file: Path) -> None:
     if parts:
         terminal.line(f"The machine file is not the one this case began with. It differs in: {'; '.join(parts)}.", "bold", hang=2)
         terminal.line(
-            "The case goes on with its own, to which its readings belong. For the changed one begin another case.", hang=2
+            "The case keeps its own machine, for its readings belong to it. Begin a new case for the changed one.", hang=2
         )
 
 

@@ -34,7 +34,7 @@ def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, p
         event = closing(consultation, told.case, cause, place, by, reason)
         other = differs(assessment, cause, place)
         if other and not reason:
-            leads = f"{other} leads with {assessment.leading.share:.0%}, not what is to be confirmed"
+            leads = f"{other} is likeliest ({assessment.leading.share:.0%}), not the cause you confirm"
             raise UsageError(leads, "Say with --reason why it is not that one.")
         renew(terminal, store, knowledge, open_case)
         open_case.append(event, now())

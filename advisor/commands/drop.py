@@ -42,9 +42,7 @@ def drop(
     if found.excess_ohms is not None:
         print_out(f"Too much  {_ohms(found.excess_ohms)} ohm   (between {found.excess_low:.3f} and {_ohms(found.excess_high)} ohm)")
     if found.expected_volts is not None and found.expected_volts >= found.limit_volts and found.excess_low == 0:
-        print_out(
-            "Mind      The sound wire alone drops more than is allowed with this load: use a lighter one, or the maker's limit."
-        )
+        print_out("Mind      Good wire alone drops more than the limit with this load. Use a lighter load, or the maker's limit.")
     if found.amps is not None and found.amps > LARGEST_LOAD_AMPS:
         print_out(f"Mind      This load draws {found.amps:.0f} A: more than {LARGEST_LOAD_AMPS:.0f} A burns leads and fuses.")
     return ExitCode.OK

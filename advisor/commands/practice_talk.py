@@ -171,14 +171,17 @@ def review(terminal: Terminal, done: Practice, told: Callable[[Practice], Iterat
         if j.cost < SMALL or j.title == j.best_title:
             terminal.line("As good as any.", indent=3)
         else:
-            terminal.line(f"{j.cost:+.0f} min to the end, as far as could be known then. Better: {j.best_title}.", indent=3)
+            terminal.line(f"{j.cost:+.0f} min to the end, by what was known then. Better: {j.best_title}.", indent=3)
     if not done.plant.cured:
         terminal.line("The fault is not found yet. The same command brings the same machine again.")
         return
     for text in told(done):
         terminal.line(text, hang=2)
     cost = sum(j.cost for j in done.judged)
-    terminal.line(f"Your choices cost {cost:.0f} min more than the best ones, as was to be expected. The rest is luck.", hang=2)
+    terminal.line(
+        f"Your choices cost {cost:.0f} min more than the best ones, as expected before the results were known. The rest is luck.",
+        hang=2,
+    )
 
 
 def whole(minutes: float, checks: int, repairs: int) -> str:

@@ -44,7 +44,7 @@ def knowledge_diff(layers: Layers, *, seen: bool, as_json: bool) -> ExitCode:
 def _sum(found: tuple[Difference, ...], updated: int, unseen: int, *, seen: bool) -> str:
     counts = ", ".join(f"{sum(d.what == w for d in found)} {w}" for w in ("new", "changed", "retired"))
     if seen:
-        return f"{counts}. Kept as looked at: the next update is told against what is shipped now."
+        return f"{counts}. Marked as seen. The next update is compared with what is shipped now."
     parts = [f"{counts}; {updated} of the shipped entries changed since you looked."]
     if unseen:
         parts.append(f"{unseen} not looked at yet.")
@@ -84,7 +84,7 @@ def knowledge_new(layers: Layers, kind: str, name: str, system: str | None, out:
     from advisor.model.entry import Id
 
     if kind not in KINDS:
-        raise UsageError(f"no '{kind}' can be begun", nearest(kind, KINDS))
+        raise UsageError(f"a '{kind}' cannot be begun here", nearest(kind, KINDS))
     try:
         TypeAdapter(Id).validate_python(name)
     except ValidationError:

@@ -57,7 +57,7 @@ def counted(knowledge: Knowledge, found: Sequence[Alike]) -> list[str]:
     causes = Counter(one.cause for one in proven)
     parts = [f"{n} {'was' if n == 1 else 'were'}: {_title(knowledge, cause)}" for cause, n in causes.most_common(3)]
     middle = f"{sorted(one.minutes for one in proven)[len(proven) // 2]:.0f} min"
-    took = f"It took {middle}." if len(proven) == 1 else f"The middle one of them took {middle}."
+    took = f"It took {middle}." if len(proven) == 1 else f"The median of them took {middle}."
     return [f"Seen before: {len(proven)} like this. {'; '.join(parts)}. {took}"]
 
 

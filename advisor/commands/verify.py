@@ -101,10 +101,10 @@ def _lines(found: Verified, failed: Failed | None, carded: int | None, *, same: 
         lines.append("An older program wrote the last line. A change of that line alone cannot show.")
     if carded is not None:
         later = found.good - 1 - carded
-        lines.append(f"The code of the card is that of event {carded}. Up to there the file is as it was then; {later} came later.")
+        lines.append(f"The code of the card is that of event {carded}. Up to that event the file is unchanged; {later} came later.")
     lines += [
         f"Check code: {found.codes[-1]} after event {found.good - 1}. Write both on the job card; the record prints them too.",
         "A file cannot show two things by itself: lines cut off at its end, and an edit by someone who recalculates the checks.",
-        "Both change the check code. Hold the file against a card with: advisor verify CASE --code CODE.",
+        "Both change the check code. Compare the file with a card: advisor verify CASE --code CODE.",
     ]
     return tuple(lines)

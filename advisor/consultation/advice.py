@@ -110,7 +110,9 @@ def _or_repair(s: Situation, step: Step, actions: Sequence[Action]) -> Step:
     if suspect.cause == NOT_LISTED or s.held_repair(suspect.cause) or not s.proofs_seen(suspect.cause, suspect.place):
         return step
     saves = worth_of_repair(s, top, actions) - step.to_the_end
-    surer = f"It makes surer of this first: {s.title(top).lower()}. That saves about {max(1.0, saves):.0f} min on average."
+    surer = (
+        f"This check first: the repair would be for {s.title(top).lower()}. It saves about {max(1.0, saves):.0f} min on average."
+    )
     return replace(step, reason=(surer, *step.reason))
 
 
@@ -124,7 +126,7 @@ def worth_of_repair(s: Situation, index: int, actions: Sequence[Action] | None =
 def _shows(s: Situation, shows: Valued, index: int, to_the_end: float) -> Step:
     """The check that shows a suspect before it is repaired."""
     step = action_step(s, shows)
-    reason = f"Prove it before it is repaired: {s.title(index).lower()} holds {float(s.shares[index]):.0%}."
+    reason = f"Prove it before the repair: {s.title(index).lower()}, {float(s.shares[index]):.0%} likely."
     return replace(step, to_the_end=min(step.to_the_end, to_the_end), reason=(reason, *step.reason[1:]))
 
 
@@ -179,7 +181,7 @@ def _after_repair(s: Situation) -> Step | None:
         case "untested":
             return _retest(s, s.last)
         case "passed":
-            return _run(s)
+            return _proven(s) if s.comes.always else _run(s)
         case "cured":
             return _run_on(s)
     return None
@@ -195,6 +197,12 @@ def _retest(s: Situation, episode: Episode) -> Step:
     if reading is not None:
         step = replace(step, minutes=READING_MINUTES, circuit=reading.circuit, start=reading.start, end=reading.end)
     return prepared(s, step)
+
+
+def _proven(s: Situation) -> Step:
+    """Closing after the retest alone: a fault that is always there would have shown in it."""
+    reason = ("The fault was always there. The retest passed, so the fault is gone.", "No hours are needed to prove it.")
+    return back_to_work(s, Step("done", "close", "Close the case", reason=reason))
 
 
 def _run(s: Situation, *first: str) -> Step:
@@ -217,7 +225,7 @@ def _nothing_left(s: Situation) -> Step:
     waits = [h.until for h in s.assessment.holds if not h.never]
     fits = s.space.suspects[int(s.shares.argmax())].cause != NOT_LISTED
     if waits:
-        reason = f"What is left must wait. First: {waits[0]}."
+        reason = f"Every other step waits until {waits[0][:1].lower() + waits[0][1:]}."
     else:
         reason = "No check is left that can be done here." if fits else "What was found fits nothing on the list well."
     more = "Say what is missing (tools, people) or correct an answer."

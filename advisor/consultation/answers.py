@@ -52,12 +52,12 @@ def check_place(knowledge: Knowledge, machine: Machine, check: Check, place: str
     known = [p for p in check_places(check, machine) if p is not None]
     if check.at is None or check.at == "section":
         if place is not None:
-            raise InputError(f"{check.id} is not done at a place, but '{place}' was given", "Leave the place away.")
+            raise InputError(f"{check.id} is not done at a place, but '{place}' was given", "Leave the place out.")
         return None
     if not known:
         if place is None:
             return None
-        raise InputError(f"this layout has no {check.at}, so {check.id} has no place '{place}'", "Leave the place away.")
+        raise InputError(f"this layout has no {check.at}, so {check.id} has no place '{place}'", "Leave the place out.")
     if place is None and check.at == "point":
         return check.point
     if place is None:

@@ -35,11 +35,11 @@ def differs(assessment: Assessment, cause: str | None, place: str | None) -> str
 def proof_says(s: Situation) -> str:
     """What the record of a case closed now lacks; empty when the repair was retested and ran."""
     if s.last is None:
-        return "No repair stands in this case, and the record will say so."
+        return "This case has no repair, and the record will say so."
     return {
         "untested": "The repair was not retested. The record will say: NOT PROVEN.",
         "failed": "The fault was seen again after the repair. The record will say: NOT PROVEN.",
-        "passed": "The machine was not run since the retest, and the record will say so.",
+        "passed": "" if s.comes.always else "The machine was not run since the retest, and the record will say so.",
         "cured": "",
     }[s.last.standing]
 

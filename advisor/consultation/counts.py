@@ -48,6 +48,14 @@ def run_hours(value: Any, unit: str | None = None) -> float:
     return found * _HOURS[unit]
 
 
+def hour_meter(value: Any, unit: str | None = None) -> float:
+    """What the hour meter of a machine shows. Raises InputError."""
+    found = _number(value)
+    if unit not in (None, "h") or found is None or not 0 <= found < MOST_RUN_HOURS:
+        raise InputError(f"{_shown(value, unit)} cannot be machine hours", "Type what the hour meter shows, such as 4321.")
+    return found
+
+
 def minutes(value: Any, unit: str | None = None) -> float | None:
     """Minutes that a repair took; None stays not known. Raises InputError."""
     if value is None:

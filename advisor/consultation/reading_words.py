@@ -6,12 +6,16 @@ import math
 
 from advisor.consultation.answers import ENDS, WIRE_OHMS
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.retest_words import verdict
 from advisor.model.case import Answered, Corrected, Event, Reading, Retested, State
 
 
 def meaning(consultation: Consultation, state: State, event: Event) -> tuple[str, ...]:
     """What the numbers of the newest event mean; nothing for an event without numbers."""
-    said = event.by if isinstance(event, Corrected | Retested) else event
+    if isinstance(event, Retested):
+        own = read_lines(consultation, event.by) if isinstance(event.by, Answered) else ()
+        return (*own, *verdict(consultation.knowledge, consultation.machine, state, event))
+    said = event.by if isinstance(event, Corrected) else event
     if isinstance(said, Answered):
         return read_lines(consultation, said)
     return reading_lines(consultation, state) if isinstance(event, Reading) else ()
@@ -27,7 +31,7 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
     machine = consultation.machine
     judged = consultation.judged(state)
     newest = judged[-1]
-    expected = "" if newest.expected_volts is None else f". Sound wire and contacts drop about {newest.expected_volts:.2f} V"
+    expected = "" if newest.expected_volts is None else f". Good wire and contacts drop about {newest.expected_volts:.2f} V"
     words = {"over": "over the limit", "within": "within the limit", "unsure": "too close to call"}
     lines = [
         f"{newest.reference:.2f} V - {newest.loaded:.2f} V = {newest.drop_volts:.2f} V dropped, "
@@ -36,7 +40,7 @@ def reading_lines(consultation: Consultation, state: State) -> tuple[str, ...]:
         f"The meter can be {2 * newest.standard_uncertainty:.2f} V off (about 95 %).",
     ]
     if newest.expected_volts is not None and newest.expected_volts > newest.limit_volts:
-        lines.append("The limit is below what sound wire drops with this load. Use a lighter load, or the maker's limit.")
+        lines.append("With this load good wire alone drops more than the limit. Use a lighter load, or the maker's limit.")
     if newest.advice:
         lines.append(newest.advice)
     if newest.verdict == "over" and newest.excess_ohms > 0:
@@ -73,7 +77,7 @@ def excess_says(ohms: float, low: float, high: float) -> str:
     if not math.isfinite(ohms):
         return f"Nothing arrives at the load: the run is open, or has more than {low:.0f} ohm."
     if not math.isfinite(high):
-        return f"That is about {ohms:.2f} ohm too much ({low:.2f} ohm at least; it may be open)."
+        return f"That is about {ohms:.2f} ohm too much ({low:.2f} ohm at least; it can be open)."
     return f"That is {ohms:.2f} ohm too much (between {low:.2f} and {high:.2f} ohm)."
 
 

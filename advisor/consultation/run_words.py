@@ -24,30 +24,29 @@ def needed_lines(advice: RunAdvice, until: str = "before the repair") -> tuple[s
     """The history, the hours for each confidence both ways, and what the two figures are."""
     n = advice.occurrences
     rows = (
-        f"{_time(x.hours)}: {_sure(x.confidence)} sure (if the count were exact: {_time(x.hours_known_rate)})."
-        for x in advice.needed
+        f"{_time(x.hours)}: {_sure(x.confidence)} sure (with an exact count: {_time(x.hours_known_rate)})." for x in advice.needed
     )
     return (
         f"It came {_times(n)} in {advice.exposure:g} hours {until}.",
         "If the fault is still there, it should come back within:",
         *rows,
-        f"Go by the first figure. It allows for having seen the fault only {_times(n)}.",
-        f"The second takes exactly one fault in {_time(advice.exposure / n)}. It is too optimistic after few times.",
+        f"Go by the first figure. It allows for the small count: only {_times(n)}.",
+        f"The second figure assumes one fault in every {_time(advice.exposure / n)}. It is too optimistic after few times.",
     )
 
 
 def conditions_line(conditions: Sequence[str]) -> str:
     """Under which conditions the hours count."""
     if conditions:
-        return f"Run it {', '.join(conditions)}: that brought the fault. Other hours do not count."
+        return f"Run it {', '.join(conditions)}. That brought the fault. Other hours do not count."
     return "Run it with what brought the fault: heat, cold, load or rough ground. Other hours do not count."
 
 
 def recurrence_line(advice: RunAdvice) -> str:
     """What it means when the fault comes back."""
     return (
-        "If it comes back even once, it is not cured. Then look for another cause. The next run counts"
-        f" {_times(advice.occurrences + 1)} in {advice.exposure:g} hours and those run."
+        "If it comes back even once, it is not cured. Then look for another cause. The next count is"
+        f" {_times(advice.occurrences + 1)} in {advice.exposure:g} hours plus the hours run."
     )
 
 
@@ -65,8 +64,8 @@ def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
     left, asked = advice.remaining, _sure(advice.asked)
     return (
         f"{ran} without it. Only a {_sure(advice.quiet)} chance that a fault still there stays away that long"
-        f" (if the count were exact: {_sure(advice.quiet_known_rate)}).",
-        f"Chance that it is cured: {_sure(advice.cured)} (if the count were exact: {_sure(advice.cured_known_rate)})."
+        f" (with an exact count: {_sure(advice.quiet_known_rate)}).",
+        f"Chance that it is cured: {_sure(advice.cured)} (with an exact count: {_sure(advice.cured_known_rate)})."
         f" Before the run: {_sure(advice.prior)}, {prior_says}.",
         *cure,
         f"{_time(left)} still to run to be {asked} sure." if left else f"That is long enough to be {asked} sure.",
@@ -78,7 +77,7 @@ def unknown_lines(tries: int, chance: float) -> tuple[str, ...]:
     """What can be done when nobody counted: `tries` without the fault leave at most this chance a try, 95 % sure."""
     return (
         "Nobody counted how often it came. So no number of hours proves it gone.",
-        f"Count tries instead: make {tries} times what brought the fault. If it stays away, the chance is below"
+        f"Count tries instead: do {tries} times what brought the fault. If it stays away, the chance is below"
         f" {_sure(chance)} a try (95% sure).",
     )
 

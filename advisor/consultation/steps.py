@@ -94,9 +94,9 @@ def repair_step(s: Situation, index: int, to_the_end: float) -> Step | None:
     seen = s.proofs_seen(suspect.cause, suspect.place)
     shown = ", ".join(s.knowledge.checks[c].title.lower() for c in seen)
     reason = (
-        f"The evidence gives it {float(s.shares[index]):.0%}. "
-        + (f"Shown by: {shown}." if seen else "No check can prove it here first."),
-        "Then the same test again shows whether it is gone.",
+        f"It is {float(s.shares[index]):.0%} likely. "
+        + (f"Shown by: {shown}." if seen else "No check here can prove it before the repair."),
+        "Afterwards the same test shows whether the fault is gone.",
     )
     step = Step(
         "repair", suspect.cause, s.title(index), suspect.place, minutes=s.knowledge.causes[suspect.cause].repair.minutes,
@@ -164,7 +164,7 @@ def reason_of(minutes: float, separates: Sequence[str], outcomes: Sequence[Outco
     if separates:
         first = "It tells most about: " + "; ".join(t[:1].lower() + t[1:] for t in separates) + "."
     else:
-        first = "It changes little, but nothing open now tells more."
+        first = "It tells little, but no other step tells more now."
     likely = max(outcomes, key=lambda o: o.chance)
     takes = f"{minutes:.0f} min. " if minutes >= 1 else ""
     return first, f"{takes}Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."

@@ -69,7 +69,7 @@ class _Layers:
                 known = before if isinstance(before, dict) else {}
                 for name in names if isinstance(names, dict) else ():
                     if name in known:
-                        self._problem(raw, (kind, name), f"'{name}' is retired already", "leave the line away")
+                        self._problem(raw, (kind, name), f"'{name}' is retired already", "leave the line out")
         entry, problems = overlay(under, raw, named=None)
         self.rest[self.rest.index(under)] = entry
         self.merged.problems += problems

@@ -56,7 +56,7 @@ class _Merge:
             return self.copy(a, self.under, at, pa)
         if b is None or b in ([], {}):
             what = f"nothing stands at '{pb[-1]}'" if pb else "nothing stands here"
-            self.problems.append(self.over.problem(pb, what, "the shop takes nothing away: leave the key away, or add to it"))
+            self.problems.append(self.over.problem(pb, what, "the shop takes nothing away: leave the key out, or add to it"))
             return self.copy(a, self.under, at, pa)
         self.origins[at] = self.over.document.locate((*self.over.prefix, *pb))
         if isinstance(a, dict) and isinstance(b, dict) and not (len(at) > 1 and at[-2] == "evidence"):

@@ -97,7 +97,7 @@ class _Builder:
         if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
             raise _Refused(mark, "anchors (&) and aliases (*) are not read here", "write the value out where it is used")
         if event.tag is not None and event.tag != "!":
-            raise _Refused(mark, f"tags such as {event.tag} are not read here", "leave the tag away")
+            raise _Refused(mark, f"tags such as {event.tag} are not read here", "leave the tag out")
         if len(path) > DEEPEST:
             raise _Refused(mark, f"nested more than {DEEPEST} levels deep", "look for a bracket that is not closed")
         self.positions[path] = (mark.line + 1, mark.column + 1)
@@ -125,7 +125,7 @@ class _Builder:
             if key.anchor is not None:
                 raise _Refused(key.start_mark, "anchors (&) and aliases (*) are not read here", "write it out")
             if key.tag is not None:
-                raise _Refused(key.start_mark, f"tags such as {key.tag} are not read here", "leave the tag away")
+                raise _Refused(key.start_mark, f"tags such as {key.tag} are not read here", "leave the tag out")
             self.filled(key)
             name, mark = key.value, _position(key)
             if name in found:

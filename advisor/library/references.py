@@ -134,7 +134,7 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
     yield from _work(spot, ("repair",), c.repair, k)
     yield from known(spot, ("source",), c.source, "source", k.sources)
     if c.point is not None and c.place != "terminal":
-        yield spot.problem(("point",), "a point is only for a cause at terminals", "leave it away, or write 'place: terminal'")
+        yield spot.problem(("point",), "a point is only for a cause at terminals", "leave it out, or write 'place: terminal'")
 
 
 def _question(spot: Spot, at: Path_, name: str, given: Iterable[str], k: Knowledge) -> Found:
@@ -198,7 +198,7 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     yield from known(spot, ("source",), c.source, "source", k.sources)
     yield from _all_known(spot, ("disturbs",), c.disturbs, "check", k.checks)
     if c.point is not None and c.at != "point":
-        yield spot.problem(("point",), "a point is only for a check done at a point", "leave it away, or write 'at: point'")
+        yield spot.problem(("point",), "a point is only for a check done at a point", "leave it out, or write 'at: point'")
     results = [r.id for r in c.results]
     if len(set(results)) != len(results):
         yield spot.problem(("results",), "two results have the same id", "give each its own")

@@ -44,15 +44,15 @@ def refused(kind: str, at: Path_, a: Any, b: Any) -> NO | None:
     if kind == "variables" and at[0] == "values":
         return _value(at, a, b)
     if name in FLAGS and a is True and b is not True:
-        return f"'{name}' says what is dangerous, and is not taken away", "leave the line away"
+        return f"'{name}' says what is dangerous, and is not taken away", "leave the line out"
     if name == "hands" and a not in (None, "none") and b != a:
-        return f"'hands: {a}' says what is dangerous, and is not changed", "leave the line away"
+        return f"'hands: {a}' says what is dangerous, and is not changed", "leave the line out"
     if name == "leaves" or above == "leaves":
         return "'leaves' says how the machine stands, and is not changed", _OWN
     if above in ("needs", "when") and a is not None and not set(_words(b)) <= set(_words(a)):
         return f"'{name}' would allow more than {_said(a)}", "an extension only narrows how the machine must stand"
     if name == "recalibrate" and str(b).strip().lower() == "none":
-        return "what must be calibrated afterwards is not taken away", "leave the line away"
+        return "what must be calibrated afterwards is not taken away", "leave the line out"
     return None
 
 

@@ -178,6 +178,7 @@ class Retested(_Event):
 
     event: Literal["retested"] = "retested"
     by: Answered | Reading = Field(discriminator="event")
+    like: Literal["like", "colder", "warmer"] | None = None  # how warm, against the same test before the repair; None: not said
 
 
 class Ran(_Event):
@@ -203,6 +204,7 @@ class Closed(_Event):
     place: str | None = None
     by: str = ""
     reason: str = ""
+    machine_hours: float | None = Field(default=None, ge=0)  # hour meter at closing
 
 
 class Reopened(_Event):

@@ -100,7 +100,7 @@ class Doing(Entry):
 
 
 class SafetyRule(Entry):
-    """What must never hold together, with the reason."""
+    """What must never be true at the same time, with the reason."""
 
     id: Id
     doing: Doing | None = Field(default=None, description="What is done; without it the rule is about the state alone.")

@@ -115,7 +115,7 @@ def _parting(left: RecordView, right: RecordView) -> Parting | None:
         if one.subject != other.subject:
             return Parting(alike, "They went on with different checks.", _in_words(one), _in_words(other))
         if one.result != other.result:
-            return Parting(alike, "The same check came out otherwise.", _in_words(one), _in_words(other))
+            return Parting(alike, "The same check had another result.", _in_words(one), _in_words(other))
     return None
 
 

@@ -77,5 +77,5 @@ def _cured_words(advice: RunAdvice, prior_says: str) -> str:
         return f"{before}."
     return (
         f"{before}, {sure(advice.cured)} after {advice.run:g} h. "
-        f"If the fault were still there, it would stay away {advice.run:g} h with a chance of only {sure(advice.quiet)}."
+        f"A fault that is still there stays away {advice.run:g} h with a chance of only {sure(advice.quiet)}."
     )

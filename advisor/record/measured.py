@@ -248,7 +248,7 @@ def _off_band(m: Material, test: Answered, value: float) -> float:
 def _figures_words(f: Figures) -> str:
     change = f"better by {f.improvement:.2f}" if f.improvement > 0 else f"not better ({f.improvement:+.2f})".replace("-", "\u2212")
     if f.improvement_uncertainty is None or f.probability_real is None:
-        unknown = "Nobody knows how exact the instrument is. So the chance that this is real is not known."
+        unknown = "Nobody knows how exact the instrument is. So nobody can say whether this is real."
         return f"The {f.what} is {change} {f.unit}. {unknown}"
     words = f"The {f.what} is {change} \u00b1 {f.improvement_uncertainty:.2f} {f.unit} (about 95 %)."
     words += f" Chance that the improvement is real: {sure(f.probability_real)}."

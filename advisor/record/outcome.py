@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from advisor.consultation.retest_words import not_repeated, repeat_says
 from advisor.model.case import Reading, Repaired
 from advisor.model.finding import NOT_LISTED
 from advisor.record.hours import Run, run
@@ -18,7 +19,7 @@ NO_RECALIBRATION = "none"
 
 _ALARMS: dict[str, tuple[str, str]] = {
     "not-proven": ("NOT PROVEN", "The repair was not retested. Nothing measured shows that the fault is gone."),
-    "failed": ("NOT PROVEN", "The fault was seen again after the repair. The machine is not right."),
+    "failed": ("NOT PROVEN", "The fault was seen again after the repair. The machine is not right yet."),
 }
 _STANDINGS = {
     "untested": "NOT RETESTED", "failed": "the fault was seen again", "passed": "retest passed",
@@ -126,6 +127,8 @@ def _status(m: Material, standing: Standing) -> str:
         "retest-passed": "Repaired, retest passed, not run yet",
         "ran-without-fault": "Repaired, retest passed, ran without the fault",
     }  # fmt: skip
+    if standing == "retest-passed" and m.situation.comes.always:
+        words[standing] = "Repaired and proven by the retest, for the fault was always there"
     return words[standing] + (". Case closed." if m.state.closed else ". Case open.")
 
 
@@ -142,13 +145,13 @@ def _cause(m: Material, standing: Standing) -> tuple[str | None, str | None, str
     lead = m.final.leading
     closed, repairs = m.state.closed, m.state.repairs
     if closed is not None and closed.cause is not None:
-        return closed.cause, closed.place, "As named on closing."
+        return closed.cause, closed.place, "As named at closing."
     if repairs and standing != "failed":
         last = repairs[max(repairs)]
         return last.cause, last.place, "As repaired."
     says = f"Leading now: {lead.title}, {lead.share:.0%}."
     if standing == "failed":
-        says = f"What was repaired did not cure it. {says}"
+        says = f"The repair did not cure it. {says}"
     return None, None, says
 
 
@@ -156,7 +159,7 @@ def _confirmed(m: Material) -> str:
     closed = m.state.closed
     if closed is None:
         return ""
-    who = f"Confirmed by {closed.by}." if closed.by else "Nobody is named who confirmed it."
+    who = f"Confirmed by {closed.by}." if closed.by else "It does not say who confirmed it."
     return f"{who} Reason given: {closed.reason}" if closed.reason else who
 
 
@@ -171,7 +174,7 @@ def _differs(m: Material, cause: str | None, place: str | None) -> str:
     if (lead.cause, lead.place or place) == (cause, place or lead.place):
         return ""
     share = sum(s for suspect, _, s in before.suspects if suspect.cause == cause and place in (None, suspect.place))
-    return f"The ranking then led with {lead.title} ({sure(lead.share)}); this cause held {sure(share)}."
+    return f"First in the ranking then: {lead.title} ({sure(lead.share)}); this cause held {sure(share)}."
 
 
 def _not_cured(repairs: tuple[RepairView, ...]) -> Iterator[str]:
@@ -231,7 +234,7 @@ def _open_points(
     """What is left to do or to look at, the gravest first."""
     found = [_ALARMS[standing][1]] if standing in _ALARMS else []
     if standing == "closed-without-repair":
-        found.append("The complaint is as it was.")
+        found.append("The complaint is still there.")
     if repairs and standing != "failed" and not proof:
         found.append("No direct test showed the cause before the repair.")
     for repair in repairs[-1:]:
@@ -241,12 +244,18 @@ def _open_points(
             found.append(f"{unanswered} workmanship point{'s' if unanswered > 1 else ''} of the repair not ticked off.")
         if repair.recalibrate and repair.taught in ("no", "open"):
             found.append(f"Teach again after this repair: {repair.recalibrate}.")
+        left = tuple(not_repeated(m.knowledge, m.machine, m.state))
+        if left and standing != "failed":
+            found.append(f"Failed before the repair and not repeated: {'; '.join(left)}.")
+        episode = m.situation.episodes[-1]
+        found += [x for x in (repeat_says(episode.retests, episode.proving),) if x]
     if repairs and m.opened.codes:
-        found.append("Clear the codes and see that they stay away.")
-    if ran is not None and not ran.recurrences and ran.remaining:
-        found.append(f"{ran.remaining:.1f} hours without the fault still to run, with what brought it.")
-    if standing == "retest-passed" and ran is not None and ran.needed is None:
-        found.append("Run the machine with what brought the fault.")
+        found.append("Clear the codes and check that they stay away.")
+    always = m.situation.comes.always  # then the retest proves it, and no hours
+    if ran is not None and not ran.recurrences and ran.remaining and not always:
+        found.append(f"{ran.remaining:.1f} more hours to run without the fault, under the conditions that brought it.")
+    if standing == "retest-passed" and ran is not None and ran.needed is None and not always:
+        found.append("Run the machine under the conditions that brought the fault.")
     if differs and m.state.closed is not None and not m.state.closed.reason:
         found.append("The cause differs from the leading suspect, and no reason was given.")
     found += [f"Still so: {text}" for text in m.still()]

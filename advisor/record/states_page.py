@@ -58,7 +58,7 @@ def _moves(knowledge: Knowledge, variable: Variable, moves: list[Move]) -> Drawn
 
 
 def _rules(knowledge: Knowledge) -> Iterator[Drawn]:
-    """What must never hold together, one picture for each thing that is done."""
+    """What must never be true at the same time, one picture for each thing that is done."""
     groups: dict[str, list[SafetyRule]] = {}
     for rule in knowledge.safety.values():
         groups.setdefault(doing_words(rule.doing, rule.at), []).append(rule)

@@ -116,6 +116,8 @@ def _filled(m: Material) -> dict[str, str]:
     """What the case itself knows of the blanks: the machine by its file, the day of the last event."""
     days = [m.when(n)[:10] for n in range(len(m.case.events))]
     known = {"date": next((day for day in reversed(days) if day), "")}
+    if m.state.closed is not None and m.state.closed.machine_hours is not None:
+        known["machine_hours"] = f"{m.state.closed.machine_hours:g}"
     return known if m.machine.generic else {**known, "machine": m.machine.title}
 
 

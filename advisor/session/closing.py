@@ -8,6 +8,7 @@ from advisor.consultation.situation import Situation
 from advisor.model.case import Case, Closed, Reopened, fold
 from advisor.model.question import Question
 from advisor.session import typed
+from advisor.session.after_repair import ask_machine_hours
 from advisor.session.describe import describe
 from advisor.session.picking import pick
 from advisor.session.repairing import left_to_teach
@@ -40,11 +41,12 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
     other = differs(assessment, name, place)
     reason = ""
     if other:
-        room.say(f"The ranking is led by: {other}, {assessment.leading.share:.0%}.", hang=2)
+        room.say(f"First in the ranking: {other}, {assessment.leading.share:.0%}.", hang=2)
         reason = yield from _text(
             room, "reason", "why not that one", "Why not that one?", "The next technician must be able to follow."
         )
-    return event.model_copy(update={"by": by, "reason": reason})
+    hours = yield from ask_machine_hours(room)
+    return event.model_copy(update={"by": by, "reason": reason, "machine_hours": hours})
 
 
 def _sure(room: Room) -> Talk[None]:

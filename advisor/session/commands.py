@@ -43,19 +43,19 @@ from advisor.session.wording import CHOSEN
 
 HELP: Final = (
     ("number or word", "the answer to the question"),
-    ("why", "why this is asked, what each answer would do, what else could be done"),
-    ("skip", "leave this step out (skip CHECK for another one; skip why TEXT says why)"),
-    ("other", "list other steps by number; other and words of a title finds a check"),
-    ("back", "take the last answer back"),
+    ("why", "why this is asked, what each answer does, what else can be done"),
+    ("skip", "leave this step out (skip CHECK: another one; skip why TEXT: the reason)"),
+    ("other", "list other steps by number; other WORDS finds a check by its title"),
+    ("back", "take back the last answer"),
     ("note TEXT", "write something down for the record"),
     ("more", "the rest of this step: the whole reason and common mistakes"),
     ("cautions", "all cautions of this step in full"),
     ("show", "the whole ranking and what was done so far"),
     ("correct", "change an earlier answer, of the intake too; correct CHECK = RESULT in one line"),
-    ("missing TOOL", "this tool, setup or second-person is not here; have TOOL when it is again"),
+    ("missing TOOL", "this tool, setup or second-person is not here; have TOOL: now it is"),
     ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
     ("layout", "choose another generic layout, where no machine file was given"),
-    ("stands", "how the machine stands; say what is different when somebody moved it"),
+    ("stands", "how the machine stands; say what somebody has moved"),
     ("pause", "save and leave; advisor resume goes on"),
 )
 
@@ -302,12 +302,13 @@ def _say_price(c: Conversation, step: Step) -> None:
     """What a step that the technician chose costs against the one advised."""
     if not c.blind and step.key in c.assessment.to_the_end and step.key != c.next.key:
         extra = c.assessment.to_the_end[step.key] - c.next.to_the_end
-        c.room.say(f"Chosen instead of what is advised: about {max(extra, 0):.0f} min more to the end.", hang=2)
+        says = f"Your choice costs about {extra:.0f} min more." if extra >= 1 else "Your choice costs no extra time."
+        c.room.say(f"{says} The advice was: {c.next.title}.", hang=2)
 
 
 def _say_hold(c: Conversation, step: Step) -> None:
     for hold in c.situation.held(c.consultation.knowledge.checks[step.id]):
-        says = f"A rule says: {hold.until}" if hold.never else f"A rule says to wait with this until: {hold.until}"
+        says = f"A rule says: {hold.until}" if hold.never else f"A rule says: wait until {hold.until[:1].lower() + hold.until[1:]}."
         c.room.say(says, strong=True, hang=2)
         c.room.say("If you go on, the record says that you did.", hang=2)
 
@@ -327,7 +328,7 @@ def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
     cause = c.consultation.knowledge.causes[event.cause]
     share = next((s.share for s in c.assessment.ranking if s.cause == event.cause), 0.0)
     if share < 0.01:
-        c.room.say(f"Think again: {cause.title.lower()} holds {share:.1%} of what is left.", strong=True, hang=2)
+        c.room.say(f"Think again: it is {share:.1%} likely that the cause is {cause.title.lower()}.", strong=True, hang=2)
     title = cause.title + (f" ({c.consultation.machine.told(place)})" if place else "")
     chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=(CHOSEN,))
     c.chosen = prepared(c.situation, chosen)
@@ -336,7 +337,7 @@ def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
 def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:
     state, knowledge, machine = fold(c.room.case), c.consultation.knowledge, c.consultation.machine
     if not state.repairs:
-        raise InputError("nothing was repaired yet", "Do it as a check: type other CHECK. Or say first: repair CAUSE.")
+        raise InputError("nothing was repaired yet", "Type other CHECK to do it as a check, or repair CAUSE first.")
     words = what.split()
     if not words or words[0] not in knowledge.checks:
         before = {a.check: knowledge.checks[a.check].title for a in state.answers.values()}
@@ -345,8 +346,8 @@ def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:
     step = yield from _named(c, words, "retest")
     run = (step.circuit, step.start or "", step.end or "") if step.circuit else None
     if not retest_fits(knowledge, machine, state, state.repairs[max(state.repairs)], step.id, step.place, run):
-        c.room.say("This is another test, or another place, than that of the repair: it does not prove it.", strong=True)
-        c.room.say("It is written down, and the retest stays open.")
+        c.room.say("This is not the test, or not the place, of the repair. It does not prove the repair.", strong=True)
+        c.room.say("It goes into the record, and the retest stays open.")
     c.chosen = step
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from advisor.consultation import answers, counts, quantities
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.reading_words import meaning
+from advisor.consultation.retest_words import warmth_counts
 from advisor.consultation.safety import cautions_of
 from advisor.consultation.scenario import to_event
 from advisor.consultation.situation import Situation
@@ -36,6 +37,7 @@ from advisor.model.place_words import by_plug, place_says
 from advisor.model.question import Question
 from advisor.model.scenario import Line
 from advisor.session import typed
+from advisor.session.after_repair import ask_conditions, ask_warmth
 from advisor.session.asking import CHOICE, step_question
 from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
@@ -252,6 +254,8 @@ class Conversation:
         event = self.event(**values)
         self.say_understood(check, text, event)
         event = yield from located(self.room, self.consultation, event)
+        if isinstance(event, Retested) and warmth_counts(self.consultation.knowledge, fold(self.room.case), event.by):
+            event = event.model_copy(update={"like": (yield from ask_warmth(self.room))})
         before, after = moved(step)
         self.store(*(self._overrides(step) if step.kind != "retest" else ()), *before, event, *after)
 
@@ -331,7 +335,7 @@ class Conversation:
             return
         back = Question(
             kind="came-back", text="Did the fault come back?", prompt="yes or no", choices=YES_OR_NO, example="yes",
-            why="A repair after which the fault came back did not cure it, and the search goes on.",
+            why="If the fault came back, the repair did not cure it. The search goes on.",
         )  # fmt: skip
         self.room.say(back.text, strong=True)
         self.room.options(back.pairs)
@@ -343,23 +347,16 @@ class Conversation:
         )  # fmt: skip
         self.room.say(when.text)
         hours = yield from ask(self.room, when, lambda text: counts.run_hours(*quantities.number(text)))
-        how = Question(
-            kind="conditions", text="In which work, on what ground, hot or cold, wet or dry?", prompt="how it came back", free=True,
-            optional=True, why="The next test is done under the same conditions.",
-        )  # fmt: skip
-        self.room.say(how.text + " Enter alone: not known.", hang=2)
-        said = yield from ask(self.room, how, str)
-        yield from self._how_often(hours, self.next, typed.times_back)
-        if said:
-            self.room.store(Noted(text=f"It came back: {said}"))
+        said = yield from ask_conditions(self.room)
+        yield from self._how_often(hours, self.next, typed.times_back, said)
 
-    def _how_often(self, hours: float, step: Step, count: Callable[[str], int]) -> Talk[None]:
-        """Hours run, with how often the fault came back in them."""
+    def _how_often(self, hours: float, step: Step, count: Callable[[str], int], said: str | None = None) -> Talk[None]:
+        """Hours run, with how often the fault came back in them, and how, where that was not `said` before."""
         event = self.event(run=hours)
         self.room.say(f"Taken as {hours:g} hours.")
         asked = Question(
             kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
-            units=("times",), example="0", why="Hours count only when somebody says that the fault stayed away.",
+            units=("times",), example="0", why="The hours count only when you say how often the fault came back.",
         )  # fmt: skip
         again = yield from ask(self.room, asked, count)
         assert isinstance(event, Ran)
@@ -367,6 +364,10 @@ class Conversation:
         # A machine that has run stands as at work: the way back is part of the run.
         before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
         self.store(*before, event.model_copy(update={"recurrences": again, "stayed": stayed}))
+        if again and said is None:
+            said = yield from ask_conditions(self.room)
+        if said:
+            self.room.store(Noted(text=f"It came back: {said}"))
 
 
 def choose_step(c: Conversation, text: str, step: Step) -> Talk[None]:

@@ -90,7 +90,7 @@ def describe(consultation: Consultation, event: Event) -> str:
             return f"Closed: {cause}{by}" + (f". {event.reason}" if event.reason else "")
         case KnowledgeChanged():
             before = f" Before: {in_a_line(event.before)}." if event.before else ""
-            return f"Weighed with other knowledge from here.{before}"
+            return f"From here on with newer knowledge.{before}"
         case Reopened():
             return f"Opened again: {event.reason}"
     return event.event

@@ -21,7 +21,7 @@ from advisor.session.room import Back, Room, Talk, ask, choices
 from advisor.session.words import WordsTalk
 
 _COUNTS = {
-    OCCURRENCES: ("How many times did it happen?", ("times",), "6", "It tells how long a fault may hide while somebody looks."),
+    OCCURRENCES: ("How many times did it happen?", ("times",), "6", "It tells how long you can look without seeing the fault."),
     HOURS: (
         "In how many working hours?", ("h", "min"), "14 h",
         "Times and hours tell how long the machine must run after the repair.",
@@ -136,7 +136,7 @@ class IntakeTalk:
                 self.room.refuse(error)
             except Back:
                 if at == 0:
-                    self.room.say("Nothing is before this question. pause saves and leaves.")
+                    self.room.say("This is the first question. Type pause to save and leave.")
                 else:
                     at -= 1
                     left = (*left, order[at])

@@ -76,7 +76,7 @@ def ask_points(room: Room, repair: Repair) -> Talk[dict[str, bool]]:
         room.say(f"- {point}", indent=2, hang=2)
         ticked = Question(
             kind="point", text=point, prompt="yes or no", choices=YES_OR_NO, example="yes",
-            why="What is not done like this stands under the open points of the record.",
+            why="The record lists what was not done under Open points.",
         )  # fmt: skip
         points[point] = (yield from ask(room, ticked, _yes_or_no)) == "yes"
     return points
@@ -95,7 +95,7 @@ def ask_taught(room: Room, repair: Repair) -> Talk[TaughtWord | None]:
     room.options(TAUGHT)
     question = Question(
         kind="taught", text=text, prompt="calibrated again", choices=choices(TAUGHT), optional=True, example="1",
-        why="A part that was moved or renewed stands otherwise than it was taught.",
+        why="A part that was moved or renewed no longer stands as it was taught.",
     )  # fmt: skip
     return (yield from ask(room, question, lambda typed: _taught(pick(typed, TAUGHT)) if typed else None))
 

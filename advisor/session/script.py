@@ -79,7 +79,7 @@ class Script:
                 return str(self._current.get("recurrences", 0))
             case ["where"] | ["side"] | ["stayed"]:
                 return str(self._current.get(prompt.kind, NOT_KNOWN))
-            case ["place"]:
+            case ["place"] | ["warmth"] | ["conditions"] | ["machine-hours"]:
                 return NOT_KNOWN
             case ["name"]:
                 return str(self._current.get("by", ""))

@@ -86,7 +86,7 @@ class Session:
         """Leaves the case as it is."""
         if self.question is not None:
             self._advance(lambda: self._talk.throw(Paused()))
-        self.paused, self._question = True, None
+        self.paused, self._question = not self.closed, None
 
     def take(self) -> list[Said]:
         """What was said since the last call."""

@@ -148,7 +148,7 @@ def _run_named(machine: Machine, step: Step, words: list[str]) -> Step:
 def times(text: str) -> int:
     """How often a fault came back. Nothing typed is no answer: it would call a machine good that nobody asked about."""
     if not text:
-        raise InputError("how often it came back is not said", "Type 0 when it did not come back.")
+        raise InputError("nobody said how often it came back", "Type 0 when it did not come back.")
     return counts.times(*quantities.number(text))
 
 

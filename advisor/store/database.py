@@ -29,7 +29,7 @@ from advisor.store.transfer import Taken
 
 SECONDS: Final = 30  # how long another writer is waited for
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
-AGAIN: Final = "Nothing is lost: what came over is whole, and the next sync goes on."
+AGAIN: Final = "Nothing is lost: What arrived is complete. The next sync sends the rest."
 
 # What a database says, in the words of its driver, and what it means.
 _TROUBLE: Final = (
@@ -47,7 +47,7 @@ _TROUBLE: Final = (
     ("read-only", "can only be read", "Ask the person who keeps the store, or use another."),
     ("is full", "is full", f"Make room there. {AGAIN}"),
     ("no space left", "is full", f"Make room there. {AGAIN}"),
-    ("is locked", "is used by somebody else for too long", f"Try again. {AGAIN}"),
+    ("is locked", "is in use by somebody else, and the wait was too long", f"Try again. {AGAIN}"),
     ("not a database", "is no database", "Check the name of the store."),
     ("malformed", "is damaged", "Take its last good copy; nothing was changed here."),
     ("unable to open", "cannot be opened", "Check the name of the store and the permissions."),

@@ -29,7 +29,7 @@ def _fill(file: IO[bytes], data: bytes) -> None:
     while written < len(data):
         taken = system.write(file, data[written:])
         if not taken:
-            raise OSError(errno.EIO, "the disk takes no more bytes")
+            raise OSError(errno.EIO, "the disk is full")
         written += taken
     system.sync(file.fileno())
 

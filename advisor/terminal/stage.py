@@ -61,7 +61,7 @@ def _present(terminal: Terminal, told: Presented, *, short: bool) -> None:
             terminal.line(text)
     _places(terminal, told.situation.machine, step, short=short)
     for name in step.missing:
-        terminal.line(f"It needs what is not here: {name}.", "bold", hang=2)
+        terminal.line(f"Missing for this step: {name}.", "bold", hang=2)
     work(terminal, told.situation, step, told.new, told.standing, told.moves if short else (), mistakes=not short)
     if short:
         terminal.line(step.title, "bold")
@@ -146,7 +146,7 @@ def _ask_check(terminal: Terminal, s: Situation, step: Step) -> None:
     check = s.knowledge.checks[step.id]
     if step.circuit is not None:
         terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
-        terminal.line("Type both, such as 11.84 11.52. Add what is not as usual: adapter=NAME load_ohms=5 meter=0.5%+2.", hang=2)
+        terminal.line("Type both, such as 11.84 11.52. Add what differs from usual: adapter=NAME load_ohms=5 meter=0.5%+2.", hang=2)
         return
     where = f" ({s.machine.told(step.place)})" if step.place else ""
     several = " (several numbers are allowed)" if check.many else ""

@@ -44,7 +44,7 @@ def ranking(
 
 def weighed_anew(terminal: Terminal, before: Mapping[str, float], now: Sequence[Share]) -> None:
     """Both rankings, when the knowledge has changed between them."""
-    terminal.line("The knowledge has changed since this case was last open; everything is weighed anew.", "bold", hang=2)
+    terminal.line("The knowledge has changed since this case was last open. The ranking is worked out again.", "bold", hang=2)
     terminal.line(f"Before: {in_a_line(before) or 'the ranking was not kept'}.", hang=2)
     terminal.line(f"Now: {in_a_line(heads(now))}.", hang=2)
 
@@ -59,7 +59,7 @@ def meaning(terminal: Terminal, new: Sequence[Because], knowledge: Knowledge) ->
         lowers = [m for m in moved if m.decibans <= -1][:2]
         parts = [f"{strength(m.decibans)}for {knowledge.causes[m.cause].title.lower()}" for m in lifts]
         parts += [f"{strength(m.decibans)}against {knowledge.causes[m.cause].title.lower()}" for m in lowers]
-        terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against anything much") + ".")
+        terminal.line("It speaks " + ("; ".join(parts) if parts else "neither for nor against any cause") + ".")
         if because.quiet:
             terminal.line(f"{QUIET} The fault shows in about {because.showing:.0%} of such looks.", hang=2)
 
@@ -112,7 +112,7 @@ def stands(terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[s
     moved = {name for m in step.legs[0].moves for name, _ in m.to}
     kept = [says(knowledge, n, v) for n, v in step.legs[0].stand if v != work.get(n) and n not in moved and n != "pressure"]
     if kept:
-        terminal.line("Stays as it is: " + "; ".join(kept) + ".", hang=2)
+        terminal.line("Leave as it is: " + "; ".join(kept) + ".", hang=2)
 
 
 def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], standing: Sequence[str] = ()) -> None:
@@ -232,10 +232,10 @@ def _holds(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> 
             gathered.setdefault((hold.never, hold.until), []).append(_target(hold.kind, hold.target, knowledge))
     for (never, until), targets in gathered.items():
         what = "; ".join(dict.fromkeys(targets))
-        reason = f"Left out ({until})" if never else f"Until {until[:1].lower() + until[1:]}, this waits"
+        reason = f"Left out ({until})" if never else f"Wait until {until[:1].lower() + until[1:]}"
         terminal.line(f"{reason}: {what}.", hang=2)
     if unlikely:
-        terminal.line(f"Repairs that wait, of causes below {LIKELY:.0%}: {len(unlikely)}.", hang=2)
+        terminal.line(f"{len(unlikely)} unlikely repair{'s' if len(unlikely) > 1 else ''} not listed (below {LIKELY:.0%}).", hang=2)
 
 
 def _outcomes(terminal: Terminal, step: Step, indent: int) -> None:

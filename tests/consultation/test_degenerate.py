@@ -57,7 +57,7 @@ def test_when_no_check_is_left_the_likeliest_is_repaired_or_help_is_asked_for() 
     """With its proof left out, one suspect that leads clearly is repaired on suspicion; the sentence says that none proves it."""
     step = step_of(knowledge([cause("one")], [check("look", SPLIT | {"other": {}})]), Skipped(check="look"))
     assert step.kind == "repair"
-    assert "No check can prove it here first." in step.reason[0]
+    assert "No check here can prove it before the repair." in step.reason[0]
 
 
 def test_a_check_that_no_suspect_changes_is_not_preferred() -> None:

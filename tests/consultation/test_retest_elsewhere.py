@@ -54,7 +54,7 @@ def test_the_dialogue_says_that_another_test_proves_nothing() -> None:
     points = len(small_knowledge().causes["sensor-coupling-loose"].repair.workmanship)
     start = ("other coupling-grip", "slips", "repair sensor-coupling-loose", "done", *NOT_SAID, *["yes"] * points, "yes", "20")
     said = talk(*start, "retest load-test supply-a controller sensor", "pause")
-    assert "it does not prove it" in " ".join(said.printed.split())
+    assert "It does not prove the repair" in " ".join(said.printed.split())
     assert "the retest stays open" in said.printed
 
 
@@ -86,7 +86,7 @@ def test_a_repair_of_what_has_no_share_is_said_and_taken() -> None:
     )
     said = talk(*lines, opened=opened)
     text = " ".join(said.printed.split())
-    assert "Think again: coupling loose on the sensor stem holds 0.2% of what is left." in text
+    assert "Think again: it is 0.2% likely that the cause is coupling loose on the sensor stem." in text
     assert [e.event for e in said.stored if e.event != "moved"] == ["opened", "answered", "repaired", "retested", "ran"]
     assert "Chance that it is cured: 0.5%" in text
 

@@ -37,15 +37,15 @@ def test_the_run_step_gives_both_figures_for_three_confidences() -> None:
     said = " ".join(step(*TIGHT).reason)
     for confidence in (0.80, 0.90, 0.95):
         learnt, known = hours_needed(5, 16, confidence), hours_needed_known_rate(5, 16, confidence)
-        assert f"{learnt:.1f} h: {confidence:.0%} sure (if the count were exact: {known:.1f} h)." in said
+        assert f"{learnt:.1f} h: {confidence:.0%} sure (with an exact count: {known:.1f} h)." in said
     assert "It came 5 times in 16 hours before the repair." in said
     assert "If it comes back even once, it is not cured" in said
-    assert "The next run counts 6 times in 16 hours and those run" in said
+    assert "The next count is 6 times in 16 hours plus the hours run" in said
 
 
 def test_the_run_is_made_as_the_intake_says() -> None:
     """The conditions that brought the fault are those of the run; an answer that brings nothing adds nothing."""
-    assert "Run it first thing in the morning: that brought the fault." in " ".join(step(*TIGHT).reason)
+    assert "Run it first thing in the morning. That brought the fault." in " ".join(step(*TIGHT).reason)
     consultation, case = told(intake={"temperature": "no-difference", "recent-work": ["nothing"]})
     opened = fold(case).opened
     assert opened is not None
@@ -56,7 +56,7 @@ def test_without_a_count_tries_stand_in_for_hours() -> None:
     """Nobody counted: no number of hours is named, and thirty tries leave a tenth at most (0.905 for 95 %)."""
     said = " ".join(step(*TIGHT, intake={"temperature": "hot"}).reason)
     assert "no number of hours proves it gone" in said
-    assert "Count tries instead: make 30 times what brought the fault. If it stays away, the chance is below 10% a try" in said
+    assert "Count tries instead: do 30 times what brought the fault. If it stays away, the chance is below 10% a try" in said
     assert not re.search(r"\d h\b", said)
 
 

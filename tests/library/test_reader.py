@@ -143,7 +143,7 @@ def test_a_bomb_of_aliases_is_refused_at_its_first_anchor(monkeypatch: pytest.Mo
 )
 def test_tags_are_refused(text: str) -> None:
     """No tag is read, on a value or on a key."""
-    assert "are not read here; leave the tag away" in refused(text)
+    assert "are not read here; leave the tag out" in refused(text)
 
 
 def test_a_second_document_is_refused_where_it_starts() -> None:

@@ -36,7 +36,7 @@ def test_the_first_test_that_came_out_otherwise_is_named() -> None:
     other = tuple({**x, "result": "jumps-at-one-spot"} if x.get("check") == "wiggle-harness" else x for x in FOUND)
     found = beside(FOUND, other).parting
     assert found is not None
-    assert found.says == "The same check came out otherwise."
+    assert found.says == "The same check had another result."
     assert found.alike == 2  # the complaint, and the wheel against the reading as corrected
     assert found.left == "step 5, Move the harness and watch the reading: It stays quiet"
     assert found.right.endswith("It jumps at one spot")

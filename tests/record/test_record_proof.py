@@ -125,13 +125,13 @@ def test_who_confirmed_the_cause_is_named() -> None:
     """The name and the reason given on closing stand beside the cause; without a name the record says that there is none."""
     named = record_of(FINISHED, Closed(cause="high-resistance-splice", place="splice-7", by="R. Example", reason="Seen open."))
     assert named.outcome.confirmed == "Confirmed by R. Example. Reason given: Seen open."
-    assert record_of(FINISHED, Closed(cause="high-resistance-splice")).outcome.confirmed == "Nobody is named who confirmed it."
+    assert record_of(FINISHED, Closed(cause="high-resistance-splice")).outcome.confirmed == "It does not say who confirmed it."
 
 
 def test_a_cause_that_differs_from_the_leader_is_marked() -> None:
     """What led and what the closed cause held is said; a closing without a reason leaves an open point."""
     bare = record_of(FINISHED, Closed(cause="sensor-coupling-loose")).outcome
-    assert bare.differs.startswith("The ranking then led with Splice that does not carry its current")
+    assert bare.differs.startswith("First in the ranking then: Splice that does not carry its current")
     assert "The cause differs from the leading suspect, and no reason was given." in bare.open_points
     told = record_of(FINISHED, Closed(cause="sensor-coupling-loose", reason="Seen slipping.")).outcome
     assert not any("no reason was given" in p for p in told.open_points)

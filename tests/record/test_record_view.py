@@ -38,7 +38,7 @@ def test_a_passed_retest_ends_the_alarm_but_the_run_stays_open() -> None:
     """Nothing is called NOT PROVEN after a passed retest; the quiet hours are still asked for."""
     found = record(*RETESTED).outcome
     assert (found.alarm, found.standing) == ("", "retest-passed")
-    assert any("hours without the fault still to run" in p for p in found.open_points)
+    assert any("more hours to run without the fault" in p for p in found.open_points)
 
 
 def test_the_proof_is_what_showed_the_cause_before_the_repair() -> None:

@@ -62,7 +62,7 @@ def test_another_cause_than_the_leader_needs_its_reason(tmp_path: Path, capsys: 
     case_id = stored(tmp_path, *TIGHT)
     other = ("close", case_id, "--by", "x", "--cause", "high-resistance-splice", "--place", "splice-7")
     assert advisor(tmp_path, *other) == 2
-    assert "leads with" in capsys.readouterr().err
+    assert "is likeliest" in capsys.readouterr().err
     assert closed(tmp_path, case_id) is None
     assert advisor(tmp_path, *other, "--reason", "found green under the tape") == 0
     found = closed(tmp_path, case_id)
@@ -141,8 +141,8 @@ def test_the_dialogue_says_what_it_closes_with_and_asks_who_confirms() -> None:
     found = fold(said.case).closed
     assert found is not None
     assert (found.cause, found.by, found.reason) == ("steering-valve-leak", "night shift", "seen with the gauge")
-    assert "No repair stands in this case" in said.printed
-    assert "The ranking is led by: " in said.printed
+    assert "This case has no repair" in said.printed
+    assert "First in the ranking: " in said.printed
 
 
 def test_the_dialogue_closes_without_a_cause() -> None:

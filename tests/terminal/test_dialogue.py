@@ -119,21 +119,21 @@ def test_going_on_against_a_hold_is_written_down() -> None:
     said = talk("other load-test supply-a controller sensor", "11.84 11.10")
     assert any(isinstance(e, Overridden) for e in said.stored)
     assert any(isinstance(e, Reading) for e in said.stored)
-    assert "A rule says to wait" in said.printed
+    assert "A rule says: wait until" in said.printed
 
 
 def test_what_waits_is_named_in_words() -> None:
     """A held stage is not named by its id, and what it waits for is part of the sentence."""
     said = " ".join(talk("why").printed.split())
-    assert "Until the harness was moved with everything plugged in, this waits: checks that unplug something." in said
+    assert "Wait until the harness was moved with everything plugged in: checks that unplug something." in said
 
 
 def test_only_the_repairs_of_likely_causes_are_said_to_wait() -> None:
     """What the repair of a cause waits for is told while the cause holds 5% or more; the others are counted."""
-    assert "this waits: repair of fault inside the sensor." in " ".join(talk("why").printed.split())
+    assert ": repair of fault inside the sensor." in " ".join(talk("why").printed.split())
     said = talk("other coupling-grip", "it turns", "why").printed.rsplit("> why", 1)[1]
     assert "repair of fault inside the sensor" not in said
-    assert "Repairs that wait, of causes below 5%: 1." in said
+    assert "1 unlikely repair not listed (below 5%)." in said
 
 
 def test_a_load_test_is_explained_in_volts_and_ohms() -> None:

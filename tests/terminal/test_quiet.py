@@ -48,5 +48,5 @@ def test_enough_is_known_stands_before_a_repair_that_no_open_check_can_improve()
     step = consultation.assess(Case(tuple(events))).next
     assert step is not None
     assert (step.kind, step.id) == ("repair", "sensor-coupling-loose")
-    assert step.reason[0].startswith("Enough is known. The evidence gives it ")
+    assert step.reason[0].startswith("Enough is known. It is ")
     assert step.reason[1] == "No open check saves more minutes than it takes."
