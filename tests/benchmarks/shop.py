@@ -21,6 +21,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from closed_cases import Maker, off
+from sqlalchemy import event
 from sync import made as small_case
 
 from advisor.experience.alike import weights
@@ -71,10 +72,12 @@ def shared_store(count: int, new: int, folder: Path) -> list[float]:
     """Filling a store with so many cases, and a laptop in step with it that brings new ones."""
     with closing(database(f"sqlite:///{folder}/shared.db")) as home:
         home.make()
+        event.listen(home._engine, "connect", lambda connection, _: connection.execute("PRAGMA synchronous = OFF"))  # to fill it
         begun = time.perf_counter()
         for number in range(count):
             home.take(*small_case(number))
         filled = time.perf_counter() - begun
+    with closing(database(f"sqlite:///{folder}/shared.db").open()) as home:
         since = home.kept().until
         laptop = FolderHome(CaseStore(folder / "laptop"))
         laptop.store.make()
