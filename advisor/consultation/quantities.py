@@ -97,8 +97,9 @@ def volts(words: list[str]) -> list[float]:
         else:
             joined.append(word)
     found = []
-    for value, unit in map(number, joined):
+    for word in joined:
+        value, unit = number(word)
         if unit not in (None, "V", "mV"):
-            raise InputError(f"{value:g} {unit_words(unit, value)} is not a voltage", "Type both readings in volts.")
+            raise InputError(f"'{short(word)}' is not a voltage", "Type both readings in volts.")
         found.append(value / 1000 if unit == "mV" else value)
     return found

@@ -233,6 +233,7 @@ def _limit(c: Conversation, what: str, *, available: bool) -> Talk[None]:
     if not entries:
         raise InputError("nothing is marked as missing", "Type missing and the name of a tool.")
     name = yield from choose(c.room, what, entries, "tool or state of the machine")
+    c.room.say(f"{'Here again' if available else 'Not here'}: {known[name]}.", hang=2)
     c.store(Limited(what=name, available=available))
 
 
@@ -255,7 +256,7 @@ def _other(c: Conversation, what: str, step: Step) -> Talk[None]:
         chosen = yield from _named(c, what.split(), "check")
     elif what:
         name = yield from choose(c.room, what, _open(c), "check")
-        chosen = yield from _named(c, [name], "check")
+        chosen = yield from _named(c, [name, *(_of_a_run(c, what) if name == answers.LOAD_TEST else ())], "check")
     else:
         chosen = yield from _listed(c)
     c.chosen = chosen
@@ -292,10 +293,30 @@ def _open(c: Conversation) -> dict[str, str]:
 
 
 def _named(c: Conversation, words: list[str], kind: Literal["check", "retest"]) -> Talk[Step]:
-    """A step by name, with its place asked where it needs one."""
+    """A step by name, with its place asked where it needs one, and the run of a load test."""
+    if words[0] == answers.LOAD_TEST and (len(words) != 4 or c.consultation.machine.section(*words[1:]) is None):
+        words = [words[0], *(yield from _run_of(c, words[1:]))]
     spots, optional = typed.spots_for(c.situation, words)
     place = (yield from c.place(spots, optional)) if spots else None
     return typed.step_named(c.situation, words, kind, place)
+
+
+def _of_a_run(c: Conversation, what: str) -> list[str]:
+    """The circuit and the points that stand among some words."""
+    machine = c.consultation.machine
+    return [word for word in what.lower().split() if word in machine.circuits or word in machine.points]
+
+
+def _run_of(c: Conversation, named: list[str]) -> Talk[tuple[str, str, str]]:
+    """One run of the layout by number: first the circuit, then from where to where. `named` is what was typed of it."""
+    runs = [(s.circuit, s.start, s.end) for s in c.consultation.machine.sections()]
+    fitting = [run for run in runs if all(word in run for word in named)] or runs
+    circuits = {run[0]: run[0] for run in fitting}
+    circuit = next(iter(circuits)) if len(circuits) == 1 else (yield from offer(c.room, circuits, "Which circuit?"))
+    ends = {f"{run[1]} {run[2]}": f"{run[1]} to {run[2]}" for run in fitting if run[0] == circuit}
+    chosen = next(iter(ends)) if len(ends) == 1 else (yield from offer(c.room, ends, "From where to where?"))
+    start, _, end = chosen.partition(" ")
+    return circuit, start, end
 
 
 def _say_price(c: Conversation, step: Step) -> None:
@@ -352,6 +373,8 @@ def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:
 
 
 def _run(c: Conversation, what: str, step: Step) -> Talk[None]:
+    if not what:
+        raise InputError("the hours are not said", "Type them after the word, such as run 6.5 h.")
     yield from c.ran(what, step)
 
 

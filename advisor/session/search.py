@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from advisor.errors import InputError, short
 from advisor.model.question import Question
-from advisor.session.picking import pick
+from advisor.session.picking import like, pick
 from advisor.session.room import Back, Room, Talk, ask, choices
 
 MOST = 9  # entries offered at once
@@ -46,6 +46,9 @@ def _alike(wanted: str, entries: Mapping[str, str]) -> tuple[str, ...]:
 def choose(room: Room, text: str, entries: Mapping[str, str], kind: str) -> Talk[str]:
     """The id that is meant; where more than one can be, they are offered by number. Raises InputError, and Back."""
     names = found(text, entries) if text else tuple(entries)
+    near = () if names else like(text, tuple(entries.items()))
+    if near:
+        return (yield from offer(room, {n: entries[n] for n in near}, f"Which {kind}?"))
     if not names:
         raise InputError(f"'{short(text)}' is no {kind}", "Type a word of its title, or the word alone for the list.")
     if len(names) == 1 and text:

@@ -144,7 +144,6 @@ def test_a_load_test_shows_its_reading() -> None:
         ("sensor-internl-thing-xyz", "is no check"),
         ("terminal-drag nowhere", "no terminal 'nowhere'"),
         ("other 99", "there is no step 99"),
-        ("load-test supply-a bulkhead", "is no run of this layout"),
     ],
 )
 def test_what_cannot_be_is_refused_and_the_exercise_goes_on(typed: str, says: str) -> None:

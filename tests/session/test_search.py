@@ -129,3 +129,24 @@ def test_the_complaint_is_corrected_later_and_what_comes_first_with_it_is_said()
     kept = fold(talk("correct complaint", "back").case).opened
     assert kept is not None
     assert kept.complaint == "motion-without-steering"
+
+
+def test_a_misspelt_word_of_a_title_is_offered_and_not_taken() -> None:
+    """Nothing is stored before its number was typed."""
+    said = talk("skip cuplng", "back")
+    assert "Which check?" in said.printed
+    assert not any(isinstance(e, Skipped) for e in said.stored)
+
+
+def test_a_load_test_is_chosen_by_number() -> None:
+    """First the circuit, then from where to where; what was typed of it narrows the lists."""
+    said = talk("other load-test", "1", "1").printed
+    assert "Which circuit?" in said
+    assert "From where to where?" in said
+    assert "reference volts, then loaded volts?" in said
+    assert "Which circuit?" not in talk("other load test supply-a", "1").printed
+
+
+def test_a_run_without_hours_says_how_it_is_typed() -> None:
+    """The refusal holds an example of this very word."""
+    assert "run 6.5 h" in talk("run").printed

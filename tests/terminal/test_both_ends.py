@@ -82,7 +82,7 @@ def test_the_correction_of_both_ends_takes_the_new_numbers() -> None:
         ("-2 4.46", "-2 V cannot be a reading", "from sensor ground"),
         ("0.52 4.46 supply=1.2", "a supply of 1.2 V is less than half", "Put the supply right first"),
         ("0.52 4.46 load=5", "'load' does not belong", "supply=4.98 after them"),
-        ("0.52 ohm 4.46", "0.52 ohm is not a voltage", "in volts"),
+        ("0.52 ohm 4.46", "'0.52 ohm' is not a voltage", "in volts"),
     ],
 )
 def test_numbers_that_cannot_be_are_refused_and_the_step_stays(typed: str, what: str, do: str) -> None:

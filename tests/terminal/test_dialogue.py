@@ -152,7 +152,7 @@ def test_a_load_test_is_explained_in_volts_and_ohms() -> None:
         ("11.84", "a load test has two readings"),
         ("green 11", "'green' is not a number"),
         ("11.84 11.10 lead=b", "'lead' does not belong to a load test"),
-        ("11.84 A 11", "11.84 A is not a voltage"),
+        ("11.84 A 11", "'11.84 A' is not a voltage"),
     ],
 )
 def test_a_bad_reading_is_refused_and_the_case_keeps_its_place(typed: str, line: str) -> None:
