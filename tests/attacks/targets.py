@@ -92,14 +92,22 @@ def _copied() -> tuple[Path, Path]:
 def _knowledge(data: bytes) -> None:
     """One file of the knowledge replaced; all of it is loaded."""
     folder, file = _copied()
+    sound = file.read_bytes()
     file.write_bytes(data)
-    load(folder)
+    try:
+        load(folder)
+    finally:
+        file.write_bytes(sound)
 
 
 def _rules(data: bytes) -> None:
-    folder, _ = _copied()
-    (folder / "rules" / "small.yaml").write_bytes(data)
-    load(folder)
+    file = _copied()[0] / "rules" / "small.yaml"
+    sound = file.read_bytes()
+    file.write_bytes(data)
+    try:
+        load(_copied()[0])
+    finally:
+        file.write_bytes(sound)
 
 
 def _case(data: bytes) -> None:
@@ -181,7 +189,7 @@ def targets() -> dict[str, Target]:
             "intake": {"occurrences": 6, "hours": 14}, "answers": lines}  # fmt: skip
     field = {"format": 1, "title": "t", "story": "s", "complaint": "motion-without-steering", "facts": {},
              "ohms": {"splice-1": 2.0}, "fault": {"cause": "high-resistance-splice", "place": "splice-1"},
-             "found": {"coupling-grip": {"tight": 0.5}},
+             "found": {"coupling-grip": {"tight": 0.5, "slips": 0.5}},
              "master": [{"check": "coupling-grip"}, {"repair": "high-resistance-splice"}]}  # fmt: skip
     with tempfile.TemporaryDirectory() as name:
         store = CaseStore(Path(name))
@@ -215,7 +223,10 @@ def targets() -> dict[str, Target]:
     }
 
 
-def refused_or_taken(name: str, data: bytes) -> None:
-    """Reads bytes as a target does; a refusal in words is well."""
-    with suppress(AdvisorError):
+def refused_or_taken(name: str, data: bytes) -> bool:
+    """Reads bytes as a target does; whether they were taken, or else refused in words of one line. Everything else is raised."""
+    try:
         targets()[name].read(data)
+    except AdvisorError:
+        return False
+    return True

@@ -162,6 +162,7 @@ def test_a_dialogue_prints_on_a_console_of_any_encoding(encoding: str) -> None:
         output = io.TextIOWrapper(io.BytesIO(), encoding=encoding, errors="strict", newline="")
         dialogue(Terminal(output=output, source=io.StringIO(), width=60), seed)
         output.flush()
+        assert "Likely causes" in output.buffer.getvalue().decode(encoding)  # type: ignore[attr-defined]
 
 
 @pytest.mark.parametrize("width", [20, 21, 25, 32, 40, 63, 64, 80, 132, 200])

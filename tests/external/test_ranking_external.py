@@ -232,14 +232,15 @@ def halved(within: Space, answers: list[Witness]) -> list[Witness]:
     return [w if w.place is None else w._replace(further=most[family(w), w.place.split(":")[0]] != w.place) for w in found]
 
 
-def assert_as_the_network(within: Space, answers: list[Witness], rng: random.Random) -> None:
+def both(within: Space, answers: list[Witness], rng: random.Random) -> tuple[list[float], list[float]]:
+    """The posteriors of every hypothesis, ours and the network's; the pairs looked at are those of the leaders."""
     factors = np.array([rng.choice((0.25, 1.0, 1.0, 2.0)) for _ in within.suspects])
     found = rank(within, answers, factors)
     wanted = by_network(within, list(found.hypotheses), halved(within, answers), factors)
-    assert found.weights == pytest.approx(wanted, abs=1e-9)
     leading = np.argsort(-found.weights[: len(within.suspects) - 1], kind="stable")[:LEADERS]
     pairs = {frozenset(h) for h in found.hypotheses if len(h) == 2}
     assert pairs == {frozenset((int(a), int(b))) for a in leading for b in leading if a != b}
+    return list(found.weights), list(wanted)
 
 
 @pytest.mark.parametrize("complaint", ["motion-without-steering", "reads-low"])
@@ -248,7 +249,8 @@ def test_small_knowledge_as_a_network(complaint: str, seed: int) -> None:
     """pyAgrum 3.3.1 on the small knowledge: random answers, factors and discounts give the same posteriors."""
     rng = random.Random(seed)
     within = space(small_knowledge(), small_machine(), complaint)
-    assert_as_the_network(within, random_answers(within, rng, rng.randint(0, 8)), rng)
+    ours, network = both(within, random_answers(within, rng, rng.randint(0, 8)), rng)
+    assert ours == pytest.approx(network, abs=1e-9)
 
 
 @cache
@@ -262,7 +264,8 @@ def test_trade_knowledge_as_a_network(seed: int) -> None:
     rng = random.Random(seed)
     known = trade_knowledge()
     within = space(known, generic_machine(), rng.choice(sorted(known.complaints)))
-    assert_as_the_network(within, random_answers(within, rng, rng.randint(1, 14)), rng)
+    ours, network = both(within, random_answers(within, rng, rng.randint(1, 14)), rng)
+    assert ours == pytest.approx(network, abs=1e-9)
 
 
 # --- Textbook examples
