@@ -1,4 +1,4 @@
-"""Settings of the tests: no test is held to a wall time, for a busy machine breaks nothing; what a system cannot run is left out."""
+"""Settings of the tests: none is held to a wall time, for a busy machine breaks nothing. What a system lacks is left out."""
 
 from __future__ import annotations
 

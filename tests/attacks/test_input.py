@@ -8,6 +8,7 @@ import json
 import re
 import zipfile
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ from advisor.library.reader import parse
 from advisor.model.case import Noted, Opened
 from advisor.plain import plain
 from advisor.store.folder import CaseStore
-from advisor.store.lines import event_line
+from advisor.store.lines import event_line, scan
 
 NASTY = (
     "", " ", "\n", "\t", "\x00", "\x1b[2J", "\u202e", "\ufeff", "\U0001f69c", "\u00b2", "9" * 400, "-1", "1e308", "nan", "1_000",
@@ -212,3 +213,28 @@ def test_a_note_that_no_file_can_hold_is_refused_and_nothing_else_is() -> None:
     assert kept.model_dump()["text"] == "\U0001f69c \u0416 \N{SNOWMAN}\x00\u2028"
     assert b"\n" not in line
     assert io.BytesIO(line).readline() == line
+
+
+def test_a_link_in_an_archive_is_no_case(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An entry that is a link on the system it came from is refused, whatever it holds."""
+    with CaseStore(tmp_path / "cases").create(Opened(complaint="motion-without-steering"), "d" * 64, MORNING) as case:
+        name, data = f"{case.stored.case_id}.jsonl", case.data
+    archive = tmp_path / "in.zip"
+    entry = zipfile.ZipInfo(name)
+    entry.create_system, entry.external_attr = 3, 0o120777 << 16
+    with zipfile.ZipFile(archive, "w") as packed:
+        listed = {"format": 1, "cases": [{"file": name, "sha256": sha256(data).hexdigest()}]}
+        packed.writestr("manifest.json", json.dumps(listed))
+        packed.writestr(entry, data)
+    assert run(["cases", "--import", str(archive), "--data-dir", str(tmp_path / "other")]) == 1
+    assert "no case file" in capsys.readouterr().err
+
+
+def test_a_line_that_is_json_and_no_event_is_told_apart_from_one_that_is_no_json(tmp_path: Path) -> None:
+    """Somebody who looks for the damage knows what to look for."""
+    with CaseStore(tmp_path).create(Opened(complaint="motion-without-steering"), "d" * 64, MORNING) as case:
+        name, data = case.stored.case_id, case.data
+    for line, says in ((data.split(b"\n")[1][:-1] + b',"more":1}', "holds no event"), (b"{", "not JSON")):
+        found = scan("x", name, data.split(b"\n")[0] + b"\n" + line + b"\n")
+        assert found.problem is not None
+        assert says in found.problem.what

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from builders import MACHINE, MORNING, small_knowledge, small_machine, stamped, told
 from worlds import cause, check, knowledge
@@ -15,6 +17,7 @@ from advisor.model.case import Answered, Case, Event, Opened, Ran, Reading, Repa
 from advisor.model.finding import Suspect
 from advisor.model.machine import Sensor
 from advisor.model.rule import Rule
+from advisor.reasoning.showing import Shown, showing_chance
 
 OPENED = Opened(complaint="odd-reading")
 
@@ -123,3 +126,10 @@ def test_an_end_off_the_makers_figure_is_said_in_degrees() -> None:
         assert any("is 10.0 degrees off the maker's 1.00 V" in text for text in found.says)
     low = judge_ends(sensor, [1.0, 3.5], 5.0)
     assert any("3.50 V is 10.0 degrees off the maker's 4.00 V" in text for text in low.says)
+
+
+def test_a_fault_that_was_counted_shows_as_often_as_its_count_says() -> None:
+    """Six times in twelve hours, looked at for twenty minutes with worth 4: 1 - exp(-4 * 0.5 / 3); not certainty, and not never."""
+    worth = knowledge([cause("one")], []).words.showing
+    found = showing_chance(check("look", {}, minutes=20), Shown(always=False, per_hour=0.5), worth)
+    assert found == pytest.approx(1 - math.exp(-4 * 0.5 * 20 / 60))
