@@ -49,8 +49,11 @@ def _version(wanted: bool) -> None:
 def root(
     context: typer.Context,
     version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version it is.")] = False,
+    accessible: Annotated[bool, typer.Option("--accessible", help="For a screen reader, as ACCESSIBLE=1.")] = False,
 ) -> None:
     """Without a command: a new case on a terminal, the help in a pipe."""
+    if accessible:
+        os.environ["ACCESSIBLE"] = "1"
     if context.invoked_subcommand is not None:
         return
     if sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty():

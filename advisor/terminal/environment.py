@@ -39,6 +39,7 @@ class Terminal:
     width: int = 80
     colour: bool = False
     blocks: bool = True
+    accessible: bool = False  # for a screen reader: no bars, boxes and signs, one statement a line
     page: int = 0  # lines of the screen; after so many without a question it waits for Enter. 0: it never waits
     _console: Any = None
     _shown: int = 0  # lines since the last question
@@ -56,12 +57,13 @@ class Terminal:
         return cls(
             output=sys.stdout, source=None if typed else sys.stdin or io.StringIO(),
             width=_columns(), colour=colour,
+            accessible=environ.get("ACCESSIBLE") == "1",
             blocks=not plain and not dumb and environ.get("ACCESSIBLE") != "1" and _can_print(FULL + EMPTY, sys.stdout),
         )  # fmt: skip
 
     def silent(self) -> Terminal:
         """One of the same width that only counts its lines."""
-        return Terminal(output=io.StringIO(), width=self.width, blocks=self.blocks)
+        return Terminal(output=io.StringIO(), width=self.width, blocks=self.blocks, accessible=self.accessible)
 
     @property
     def lines(self) -> int:
@@ -70,6 +72,10 @@ class Terminal:
 
     def line(self, text: str = "", style: str = "", indent: int = 0, hang: int = 0) -> None:
         """One paragraph, wrapped to the width; continuation lines are indented by `hang` more."""
+        if self.accessible:  # the reader wraps, and reads blanks and signs aloud
+            self._make_room(1)
+            self._write(_spoken(text), style)
+            return
         kept = " " * indent + clean(text).rstrip()
         room = max(self.width, NARROWEST)
         if kept and len(kept) <= room:  # what a full list of cases consists of
@@ -96,6 +102,9 @@ class Terminal:
 
     def rule(self, title: str = "") -> None:
         """A heading with a line that fills the width."""
+        if self.accessible:
+            self._write(f"{clean(title)}." if title else "", style="")
+            return
         mark = "─" if self.blocks else "-"
         head = f"{mark * 2} {clean(title)} " if title else ""
         self._write((head + mark * max(2, self.width - len(head)))[: self.width], "bold" if title else "")
@@ -147,6 +156,8 @@ class Terminal:
 
     def bar(self, share: float, cells: int) -> str:
         """A bar for a share; a number always stands beside it."""
+        if self.accessible:
+            return ""
         full = round(max(0.0, min(1.0, share)) * cells)
         return (FULL if self.blocks else "#") * full + (EMPTY if self.blocks else ".") * (cells - full)
 
@@ -154,6 +165,18 @@ class Terminal:
 def _columns() -> int:
     """The width of the window as it is now, within what can be read."""
     return max(NARROWEST, min(shutil.get_terminal_size((80, 24)).columns, WIDEST))
+
+
+_SIGNS = (("! CAUTION: ", "Caution: "), ("! ", ""), ("- ", ""))
+
+
+def _spoken(text: str) -> str:
+    """A line without the signs that only an eye reads."""
+    said = clean(text).strip()
+    for sign, words in _SIGNS:
+        if said.startswith(sign):
+            said = words + said[len(sign) :]
+    return " ".join(said.removeprefix("[").removesuffix("]").split()) if said.startswith("[") else " ".join(said.split())
 
 
 def _can_print(text: str, stream: TextIO) -> bool:

@@ -19,16 +19,26 @@ def _shown(machine: Machine, element: Element) -> str:
     return f"[{element.name}{star}]" if element.kind == "terminal" else f"({element.name}{star})"
 
 
+def _spoken(machine: Machine, element: Element) -> str:
+    """An element in words, for a screen reader."""
+    shared = " shared with another circuit" if len(machine.sharers(element.name)) > 1 else ""
+    return f"{element.kind} {element.name}{shared}"
+
+
 def layout(terminal: Terminal, machine: Machine, readings: Sequence[Judged]) -> None:
     """Every circuit from controller to sensor; below it what was read on it."""
     terminal.rule("Harness")
     if machine.generic:
         terminal.line(f"Generic layout: {layout_of(machine)}. Type layout for another.", "bold", hang=2)
     for circuit, path in machine.circuits.items():
-        terminal.line(f"{circuit}: " + " ".join(_shown(machine, e) for e in path), hang=2)
+        if terminal.accessible:
+            terminal.line(f"{circuit}: " + ", ".join(_spoken(machine, e) for e in path) + ".")
+        else:
+            terminal.line(f"{circuit}: " + " ".join(_shown(machine, e) for e in path), hang=2)
         for j in readings:
             if j.circuit == circuit:
                 words = {"over": "OVER", "within": "within", "unsure": "too close to call"}[j.verdict]
                 said = f"{j.start} to {j.end}: {j.drop_volts:.2f} V of {j.limit_volts:.2f} V, {words}"
                 terminal.line(said, "bold" if j.verdict == "over" else "", indent=4, hang=2)
-    terminal.line("[terminal] <splice> (ground point) -- wire; * shared with another circuit")
+    if not terminal.accessible:
+        terminal.line("[terminal] <splice> (ground point) -- wire; * shared with another circuit")

@@ -25,7 +25,7 @@ def ranking(
     if old and not any(moved) and [s.cause for s in before[:shown]] == [s.cause for s in now[:shown]]:
         terminal.line(f"Nothing moved. First is still: {in_a_line(heads(now[:1]))}.", hang=2)
         return
-    wide = terminal.width >= WIDE
+    wide = terminal.width >= WIDE or terminal.accessible
     cells = max(1, min(10, terminal.width - len(" 1. 100%   far down")))
     for i, (share, word) in enumerate(zip(now, moved, strict=False), 1):
         title = share.title
