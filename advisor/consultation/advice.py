@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 ALTERNATIVES = 2
 RUN_ON = "run-on"  # a run that has begun and is too short yet
 LEAST_GAIN = 1e-6  # minutes by which a check must be better than going on without it
-MOST = 0.5  # least share of a suspect, for a repair whose proof came out otherwise; a judgement, no source
 
 
 @dataclass(frozen=True)
@@ -85,7 +84,7 @@ def _try(s: Situation, found: Plan, ways: Trying, index: int, to_the_end: float)
         shows = _proof_first(s, index, found)
         if shows is not None:
             return _shows(s, shows, index, to_the_end)
-        if not _on_doubt(s, index):
+        if not s.doubted(index):
             return replace(repair, reason=_enough(repair.reason)) if found.actions else repair
     way = _lets_go(s, index, found)
     return None if way is None else replace(action_step(s, way), to_the_end=min(way.to_the_end, to_the_end))
@@ -151,12 +150,6 @@ def _proves(s: Situation, v: Valued, proof: set[str], place: str | None) -> bool
         section = s.machine.section(*key[1:])
         return place is None or (section is not None and place in section.elements)
     return key[0] in proof and key[-1] != TOGETHER and key[1] in ("", place)
-
-
-def _on_doubt(s: Situation, index: int) -> bool:
-    """Whether a repair would be begun although its proof came out otherwise and others hold as much."""
-    suspect = s.suspect(index)
-    return s.denied(suspect.cause, suspect.place) and float(s.shares[index]) < MOST
 
 
 def _lets_go(s: Situation, index: int, found: Plan) -> Valued | None:

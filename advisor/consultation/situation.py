@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
+MOST = 0.5  # least share of a suspect, for a repair whose proof came out otherwise; a judgement, no source
+
 
 def family_of(check: Check) -> str:
     """What a check looks at: its family, or itself."""
@@ -183,6 +185,11 @@ class Situation:
             if j.verdict == "over" and section is not None and (place is None or place in section.elements):
                 return True
         return False
+
+    def doubted(self, index: int) -> bool:
+        """Whether a suspect's proof came out otherwise and others hold as much: then it is not repaired yet."""
+        suspect = self.suspect(index)
+        return self.denied(suspect.cause, suspect.place) and float(self.shares[index]) < MOST
 
     def denied(self, cause: str, place: str | None) -> bool:
         """Whether a direct proof of a cause at its place came out otherwise, and none showed it."""

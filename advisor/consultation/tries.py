@@ -47,7 +47,8 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
     A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
     with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have shown is tried by repairing it, and so is
     `by_repair`, whatever could show it before. A defect that was shown has to be mended whether or not it is the cause: only
-    the retest and the visit can be in vain. A suspect whose proof came out otherwise, or whose repair is held, is tried last.
+    the retest and the visit can be in vain. A suspect that is in doubt, for its proof came out otherwise, is tried last, and so
+    is one whose repair is held.
     """
     import numpy as np
 
@@ -79,7 +80,7 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
             fee = ready(s.open_ground, asked, s.stand)
             if looks + fee < price:
                 price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")
-        if key is None and (s.denied(suspect.cause, suspect.place) or s.held_repair(suspect.cause)):
+        if key is None and (s.doubted(i) or s.held_repair(suspect.cause)):
             own, follow = unlisted, 0.0  # one asks for help before that
         minutes.append(own)
         errands.append(errand)
