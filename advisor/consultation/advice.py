@@ -16,7 +16,7 @@ from advisor.consultation.cure import reasons, run_advice
 from advisor.consultation.episodes import Episode, retest_of
 from advisor.consultation.situation import Situation
 from advisor.consultation.steps import action_step, back_to_work, prepared, repair_step
-from advisor.consultation.tries import Trying, trying
+from advisor.consultation.tries import Trying, letting_go, trying
 from advisor.model.finding import NOT_LISTED, Step
 from advisor.reasoning.planning import Plan, Valued, plan, try_first
 
@@ -157,11 +157,8 @@ def _lets_go(s: Situation, index: int, found: Plan) -> Valued | None:
     suspect = s.suspect(index)
     if suspect.cause == NOT_LISTED:
         return None
-    proof = set(s.knowledge.causes[suspect.cause].proof)
-    held = {*proof, *(s.knowledge.checks[c].stage for c in proof), suspect.cause}
-    rules = [s.knowledge.rules[h.rule] for h in s.assessment.holds if h.target in held]
-    lets_go = {p.negated.answer for r in rules for p in r.when if p.negated is not None}
-    return next((v for v in found.actions if v.action.key[0] in lets_go), None)
+    names = {check.id for check in letting_go(s, suspect.cause)}
+    return next((v for v in found.actions if v.action.key[0] in names), None)
 
 
 def _after_repair(s: Situation) -> Step | None:

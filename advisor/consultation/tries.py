@@ -47,8 +47,8 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
     A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
     with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have shown is tried by repairing it, and so is
     `by_repair`, whatever could show it before. A defect that was shown has to be mended whether or not it is the cause: only
-    the retest and the visit can be in vain. A suspect that is in doubt, for its proof came out otherwise, is tried last, and so
-    is one whose repair is held.
+    the retest and the visit can be in vain. A suspect whose repair is held is tried by what lets go of the hold first. It is
+    tried last where nothing can, and so is a suspect in doubt, for its proof came out otherwise.
     """
     import numpy as np
 
@@ -80,13 +80,27 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
             fee = ready(s.open_ground, asked, s.stand)
             if looks + fee < price:
                 price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")
-        if key is None and (s.doubted(i) or s.held_repair(suspect.cause)):
+        held = key is None and bool(s.held_repair(suspect.cause))
+        first = min((check.minutes for check in letting_go(s, suspect.cause)), default=None) if held else 0.0
+        if key is None and (s.doubted(i) or first is None):
             own, follow = unlisted, 0.0  # one asks for help before that
+        else:
+            own += first or 0.0
         minutes.append(own)
         errands.append(errand)
         follows.append(follow)
         by.append(key)
     return Trying(Tries(np.array(minutes), tuple(errands)), np.array(follows), tuple(by))
+
+
+def letting_go(s: Situation, cause: str) -> list[Check]:
+    """The checks still open that let go what holds a cause's repair, its proofs or their stages."""
+    proof = s.knowledge.causes[cause].proof
+    held = {*proof, *(s.knowledge.checks[c].stage for c in proof), cause}
+    rules = [s.knowledge.rules[h.rule] for h in s.assessment.holds if h.target in held]
+    names = {p.negated.answer for r in rules for p in r.when if p.negated is not None and p.negated.answer is not None}
+    found = [s.knowledge.checks[n] for n in sorted(names)]
+    return [c for c in found if s.can(c) and not s.held(c) and not s.left_out(c.id, None)]
 
 
 def repairing(s: Situation, cause: str, place: str | None) -> tuple[float, Errand]:
