@@ -131,5 +131,5 @@ def test_an_end_off_the_makers_figure_is_said_in_degrees() -> None:
 def test_a_fault_that_was_counted_shows_as_often_as_its_count_says() -> None:
     """Six times in twelve hours, looked at for twenty minutes with worth 4: 1 - exp(-4 * 0.5 / 3); not certainty, and not never."""
     worth = knowledge([cause("one")], []).words.showing
-    found = showing_chance(check("look", {}, minutes=20), Shown(always=False, per_hour=0.5), worth)
+    found = showing_chance(check("look", {"one": {"bad": "likely"}}, minutes=20), Shown(always=False, per_hour=0.5), worth)
     assert found == pytest.approx(1 - math.exp(-4 * 0.5 * 20 / 60))
