@@ -139,11 +139,9 @@ def outcomes_of(s: Situation, check: Check, action: Action) -> tuple[Outcome, ..
 
 def _leader(s: Situation, shares: Any) -> tuple[str, float]:
     """The title of the cause that holds most at all its places, and its share."""
-    totals: dict[str, float] = {}
-    for suspect, share in zip(s.space.suspects, shares, strict=True):
-        totals[suspect.cause] = totals.get(suspect.cause, 0.0) + float(share)
-    cause = max(totals, key=lambda c: totals[c])
-    return s.space.title(Suspect(cause)), totals[cause]
+    totals = s.space.by_causes(shares)
+    most = int(totals.argmax())
+    return s.space.title(Suspect(list(s.space.by_cause)[most])), float(totals[most])
 
 
 def separates_of(s: Situation, action: Action) -> tuple[str, ...]:
@@ -151,11 +149,8 @@ def separates_of(s: Situation, action: Action) -> tuple[str, ...]:
     shares: NDArray[Any] = s.shares
     chance = action.table @ shares
     swing = (chance[:, None] * abs(action.table * shares / chance[:, None] - shares)).sum(axis=0)
-    totals: dict[str, float] = {}
-    for suspect, move in zip(s.space.suspects, swing, strict=True):
-        if suspect.cause != NOT_LISTED:
-            totals[suspect.cause] = totals.get(suspect.cause, 0.0) + float(move)
-    best = sorted(totals, key=lambda c: -totals[c])[:MOST_NAMED]
+    totals = dict(zip(s.space.by_cause, s.space.by_causes(swing).tolist(), strict=True))
+    best = sorted((c for c in totals if c != NOT_LISTED), key=lambda c: -totals[c])[:MOST_NAMED]
     return tuple(s.space.title(Suspect(c)) for c in best if totals[c] > NAMED)
 
 

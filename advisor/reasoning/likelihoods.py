@@ -93,7 +93,23 @@ class Space:
     _speaks: dict[tuple[str, str | None, bool], Speaks] = field(default_factory=dict)
     _told: dict[tuple[str, tuple[str, ...]], Floats] = field(default_factory=dict)
     _by_cause: dict[str, dict[str, dict[str, float]]] = field(default_factory=dict)
+    _rows_of: dict[str, tuple[int, NDArray[np.intp], NDArray[np.bool_], NDArray[np.bool_]]] = field(default_factory=dict)
     memo: dict[Hashable, Any] = field(default_factory=dict)  # what others work out from the space and need again
+
+    @cached_property
+    def cause_of(self) -> NDArray[np.intp]:
+        """For each suspect the number of its cause among those of `by_cause`."""
+        import numpy as np
+
+        number = {cause: n for n, cause in enumerate(self.by_cause)}
+        return np.array([number[s.cause] for s in self.suspects], dtype=np.intp)
+
+    def by_causes(self, values: Floats) -> Floats:
+        """A value of each suspect added up for each cause, in the order of `by_cause`."""
+        import numpy as np
+
+        found: Floats = np.bincount(self.cause_of, weights=values, minlength=len(self.by_cause)).astype(float, copy=False)
+        return found
 
     @cached_property
     def first(self) -> dict[str, int]:
@@ -205,7 +221,8 @@ class Space:
 
         names = answers(question)
         by_cause = self._told_rows(question)
-        found = np.array([[by_cause[s.cause][a] for s in self.suspects] for a in names])
+        table = np.array([[by_cause[c][a] for c in self.by_cause] for a in names]).reshape(len(names), len(self.by_cause))
+        found = np.take(table, self.cause_of, axis=1)
         chances: Floats = found / found.sum(axis=0)
         return chances if question.many else self.by_part(chances, self._points(question))
 
@@ -260,20 +277,43 @@ class Space:
 
         key = (check.id, place, further)
         if key not in self._speaks:
-            index = {cause: i for i, cause in enumerate(row_names(check))}
-            other, causes = index[OTHERWISE], self._causes
-            names = {c: OTHERWISE if entry is None else row_for(check, entry) for c, entry in causes.items()}
-            last = {c: entry is not None and lasts_for(check, entry) for c, entry in causes.items()}
+            other, row_of, lasts, silent = self._opinions(check)
             near = self._near(check, place)
-            here = [near is None or s.place in near for s in self.suspects]
-            which = [index[names[s.cause] or OTHERWISE] if at else other for s, at in zip(self.suspects, here, strict=True)]
+            here = np.ones(len(self.suspects), dtype=bool)
+            if near is not None:
+                here[:] = False
+                here[[i for at in near for i in self._at.get(at, ())]] = True
             self._speaks[key] = Speaks(
-                np.array(which, dtype=np.intp),
+                np.where(here, row_of[self.cause_of], other),
                 self._part_of(check, place, further=further),
-                np.array([last[s.cause] for s in self.suspects]),
-                np.array([names[s.cause] is None and at for s, at in zip(self.suspects, here, strict=True)]),
+                lasts[self.cause_of],
+                silent[self.cause_of] & here,
             )
         return self._speaks[key]
+
+    def _opinions(self, check: Check) -> tuple[int, NDArray[np.intp], NDArray[np.bool_], NDArray[np.bool_]]:
+        """The row `otherwise` of a check; for each cause its row, whether what is looked for lasts, and whether it has none."""
+        import numpy as np
+
+        if check.id not in self._rows_of:
+            index = {cause: i for i, cause in enumerate(row_names(check))}
+            causes = self._causes.values()
+            names = [OTHERWISE if entry is None else row_for(check, entry) for entry in causes]
+            self._rows_of[check.id] = (
+                index[OTHERWISE],
+                np.array([index[name or OTHERWISE] for name in names], dtype=np.intp),
+                np.array([entry is not None and lasts_for(check, entry) for entry in causes]),
+                np.array([name is None for name in names]),
+            )
+        return self._rows_of[check.id]
+
+    @cached_property
+    def _at(self) -> dict[str | None, list[int]]:
+        """For each place the suspects that sit there; those without a place under None."""
+        found: dict[str | None, list[int]] = {}
+        for i, s in enumerate(self.suspects):
+            found.setdefault(s.place, []).append(i)
+        return found
 
     def _part_of(self, check: Check, place: str | None, *, further: bool) -> Floats:
         """For each suspect the chance that it sits where the check is done, if it sits at such a place at all.
