@@ -3,9 +3,10 @@ many of those told are found.
 
     python tests/benchmarks/words.py [-v]
 
-The phrases were written from the trade and from half A of the field cases: every second file by name. Half B was not used. What the
-words of a story tell is a reader's judgement: told/judgement.yaml and told/stories.yaml beside this file. `-v` names each fact
-that was found and is wrong, and each that was told and missed.
+The phrases were written from the trade and from half A of the field cases: every second file by name. Half B was read once, before
+that, to judge what it tells; none of what was missed or wrong in it led to a phrase. What the words of a story tell is a reader's
+judgement: told/judgement.yaml and told/stories.yaml beside this file. `-v` names each fact that was found and is wrong, and each
+that was told and missed.
 """
 
 from __future__ import annotations
