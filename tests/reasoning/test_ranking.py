@@ -245,7 +245,7 @@ def test_a_place_is_named_when_it_holds_more_than_half_of_its_cause() -> None:
     vague = next(s for s in lines(rank(space, [])) if s.cause == "spread")
     clear = lines(rank(space, [Witness("drag", "bad", "bulkhead:5")]))[0]
     assert (vague.place, clear.place) == (None, "bulkhead:5")
-    assert clear.title == "Spread (bulkhead:5, signal A)"
+    assert clear.title == "Spread (bulkhead:5)"
     assert vague.places == len([s for s in space.suspects if s.cause == "spread"])
 
 
