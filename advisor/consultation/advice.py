@@ -171,7 +171,7 @@ def _after_repair(s: Situation) -> Step | None:
         case "untested":
             return _retest(s, s.last)
         case "passed":
-            return _proven(s) if s.comes.always else _run(s)
+            return _look_again(s) if s.comes.always else _run(s)
         case "cured":
             return _run_on(s)
     return None
@@ -189,10 +189,11 @@ def _retest(s: Situation, episode: Episode) -> Step:
     return prepared(s, step)
 
 
-def _proven(s: Situation) -> Step:
-    """Closing after the retest alone: a fault that is always there would have shown in it."""
-    reason = ("The fault was always there. The retest passed, so the fault is gone.", "No hours are needed to prove it.")
-    return back_to_work(s, Step("done", "close", "Close the case", reason=reason))
+def _look_again(s: Situation) -> Step:
+    """A look for the fault itself: the retest shows that one thing is right, and not that it was the cause."""
+    title = "Put the machine back and look for the fault as at the beginning"
+    reason = ("The fault was always there. So one look shows whether it is gone, and no hours are needed.",)
+    return back_to_work(s, Step("run", "run", title, reason=reason))
 
 
 def _run(s: Situation, *first: str) -> Step:
@@ -202,6 +203,9 @@ def _run(s: Situation, *first: str) -> Step:
 
 def _run_on(s: Situation) -> Step:
     """More hours while they are too few to have shown a fault still there; else closing."""
+    if s.comes.always:
+        gone = ("The retest passed. The fault was always there, and now it is not.",)
+        return back_to_work(s, Step("done", "close", "Close the case", reason=gone))
     advice = run_advice(s)
     if advice is not None and advice.remaining > 0:
         more = "Or type close: the record then says how far the run went."

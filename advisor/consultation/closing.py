@@ -39,7 +39,9 @@ def proof_says(s: Situation) -> str:
     return {
         "untested": "The repair was not retested. The record will say: NOT PROVEN.",
         "failed": "The fault was seen again after the repair. The record will say: NOT PROVEN.",
-        "passed": "" if s.comes.always else "The machine was not run since the retest, and the record will say so.",
+        "passed": "Nobody looked for the fault itself since the retest, and the record will say so."
+        if s.comes.always
+        else "The machine was not run since the retest, and the record will say so.",
         "cured": "",
     }[s.last.standing]
 

@@ -128,7 +128,7 @@ def _status(m: Material, standing: Standing) -> str:
         "ran-without-fault": "Repaired, retest passed, ran without the fault",
     }  # fmt: skip
     if standing == "retest-passed" and m.situation.comes.always:
-        words[standing] = "Repaired and proven by the retest, for the fault was always there"
+        words[standing] = "Repaired, retest passed, the fault itself not looked for yet"
     return words[standing] + (". Case closed." if m.state.closed else ". Case open.")
 
 
@@ -251,11 +251,13 @@ def _open_points(
         found += [x for x in (repeat_says(episode.retests, episode.proving),) if x]
     if repairs and m.opened.codes:
         found.append("Clear the codes and check that they stay away.")
-    always = m.situation.comes.always  # then the retest proves it, and no hours
+    always = m.situation.comes.always  # then one look proves it, and no hours
     if ran is not None and not ran.recurrences and ran.remaining and not always:
         found.append(f"{ran.remaining:.1f} more hours to run without the fault, under the conditions that brought it.")
     if standing == "retest-passed" and ran is not None and ran.needed is None and not always:
         found.append("Run the machine under the conditions that brought the fault.")
+    if standing == "retest-passed" and always:
+        found.append("Look for the fault as at the beginning. It was always there, so one look is enough.")
     if differs and m.state.closed is not None and not m.state.closed.reason:
         found.append("The cause differs from the leading suspect, and no reason was given.")
     found += [f"Still so: {text}" for text in m.still()]

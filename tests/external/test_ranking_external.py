@@ -113,7 +113,21 @@ def chances_alone(w: Witness, suspect: Suspect, within: Space) -> list[float]:
         rest = [(p, sound(w, s, within)) for s, p in zip(within.suspects, within.prior, strict=True) if not silent(w, s, within)]
         plain = [sum(p * row[i] for p, row in rest) / sum(p for p, _ in rest) for i in range(len(plain))]
     wrong = within.knowledge.words.wrong_answer
-    return [wrong / len(plain) + (1 - wrong) * p for p in plain]
+    mixed = [wrong / len(plain) + (1 - wrong) * p for p in plain]
+    entry = within.knowledge.checks[w.check]
+    speaks = row_of(entry, suspect, within) not in (None, OTHERWISE) and part_of(w, suspect, within) > 0
+    return weighed(mixed, [r.points_to if speaks else {} for r in entry.results], suspect, within)
+
+
+def weighed(plain: list[float], points: list[dict[str, str]], suspect: Suspect, within: Space) -> list[float]:
+    """Chances times what each result says of the circuits that a suspect's place lies in; they still sum to one."""
+    circuits = [c.split("-") for c, path in within.machine.circuits.items() if suspect.place in {e.name for e in path}]
+    own = {words[0] for words in circuits}
+    tracks = {words[1] for words in circuits}
+    own |= {"shared"} if len(tracks) == 2 else {"one-track", *(f"track-{t}" for t in tracks)} if tracks else set()
+    worth = within.knowledge.words.factor
+    times = [p * math.prod(worth[word] for part, word in to.items() if part in own) for p, to in zip(plain, points, strict=True)]
+    return [t / sum(times) * sum(plain) for t in times]
 
 
 def chances_of(entry: Check, w: Witness, held: tuple[Suspect, ...], within: Space) -> list[float]:
@@ -147,8 +161,10 @@ def told_alone(w: Witness, suspect: Suspect, within: Space) -> float:
     wrong = 0.0 if entry is None else known.words.wrong_answer
     if not question.many:
         whole, all_base = sum(base[a] * times[a] for a in base), sum(base.values())
-        usual = base[w.result] / all_base
-        return wrong * usual + (1 - wrong) * (base[w.result] * times[w.result] / whole if whole else usual)
+        said = {a: wrong * b / all_base + (1 - wrong) * (b * times[a] / whole if whole else b / all_base) for a, b in base.items()}
+        silent_here = within.complaint is not None and w.check in within.complaint.answers
+        points = [{} if silent_here else r.points_to for r in question.results if r.usual is not None]
+        return dict(zip(base, weighed(list(said.values()), points, suspect, within), strict=True))[w.result]
     chance = 1.0
     for a, b in base.items():
         odds = b * times[a] / (1 - b)

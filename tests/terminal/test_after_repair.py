@@ -68,14 +68,22 @@ def test_a_fault_that_stayed_away_is_not_asked_for_conditions() -> None:
     assert "In which work" not in talk(*REPAIRED, "tight", "run 5", "0").printed
 
 
-def test_a_fault_that_was_always_there_is_proven_by_its_retest() -> None:
-    """No hours are asked for, and closing does not ask twice."""
+def test_a_fault_that_was_always_there_is_looked_for_once_more() -> None:
+    """The retest shows the part and not the complaint: one look for the fault closes it, and no hours are asked for."""
     always = Opened(complaint="motion-without-steering", intake={"behaviour": ("always-there",)})
-    said = talk(*REPAIRED, "tight", "close", "foreman", opened=always)
-    assert "The fault was always there. The retest passed, so the fault is gone." in flat(said)
-    assert "-- Run" not in said.printed
+    said = talk(*REPAIRED, "tight", "run 0.2", "0", "close", "foreman", opened=always)
+    assert "So one look shows whether it is gone, and no hours are needed." in flat(said)
+    assert "The retest passed. The fault was always there, and now it is not." in flat(said)
     assert "Close it all the same?" not in said.printed
     assert closed(said).by == "foreman"
+
+
+def test_a_fault_that_was_always_there_is_not_closed_on_its_retest_alone() -> None:
+    """Who closes without a look for the fault is asked twice."""
+    always = Opened(complaint="motion-without-steering", intake={"behaviour": ("always-there",)})
+    said = talk(*REPAIRED, "tight", "close", "yes", "foreman", opened=always)
+    assert "Nobody looked for the fault itself since the retest, and the record will say so." in flat(said)
+    assert "Close it all the same?" in said.printed
 
 
 def test_closing_asks_for_the_hour_meter() -> None:
