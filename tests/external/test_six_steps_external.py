@@ -15,6 +15,7 @@ import pytest
 from builders import trade_knowledge, whole_case
 
 from advisor.model.case import Case
+from advisor.model.stage import ASK
 from advisor.record.render import markdown
 from advisor.record.view import RecordView, build
 
@@ -36,12 +37,13 @@ def systems(r: RecordView, step: int) -> list[str]:
 
 def six_steps(r: RecordView) -> list[int]:
     """The step of the record at which each of the six is reached, in their order; fewer when the case did not come so far."""
-    tests = [s for s in r.steps if s.kind in TESTS and not s.replaced]
+    asked = {c.title for c in trade_knowledge().checks.values() if c.stage == ASK}
+    tests = [s for s in r.steps if s.kind in TESTS and not s.replaced and s.title not in asked]
     found: list[int] = []
     if r.outcome.complaint:
         found.append(0)  # noticed: the complaint stands at the head
     if tests and r.known.intake and tests[0].title == trade_knowledge().checks["confirm-complaint"].title:
-        found.append(0)  # every symptom drawn out: conditions and codes at the opening, the complaint seen before all else
+        found.append(0)  # every symptom drawn out: the operator asked, and the complaint seen before anything is touched
     if len(set(systems(r, 0))) > 1:
         found.append(0)  # listed: causes of more than one system stand with their shares
     cause = r.outcome.cause
