@@ -167,7 +167,7 @@ def test_a_code_on_the_card_shows_a_cut_and_an_edit_of_the_end(file: Path, capsy
     with CaseStore(file.parent).open(file.stem) as case:
         case.append(Noted(text="later"), MORNING)
     assert run([*arguments, "--code", card]) == 0
-    assert f"event {found['events'] - 1}. Up to there" in " ".join(capsys.readouterr().out.split())
+    assert f"event {found['events'] - 1}. Up to that event the file is unchanged" in " ".join(capsys.readouterr().out.split())
     lines = file.read_bytes().splitlines(keepends=True)
     file.write_bytes(b"".join(lines[:-2]))
     assert verified(file, capsys)[0] == 0

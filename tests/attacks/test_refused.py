@@ -94,7 +94,7 @@ def test_a_disk_that_takes_no_byte_ends_the_write() -> None:
         def write(self, data: Any) -> int:
             return 0
 
-    with pytest.raises(OSError, match="takes no more bytes"):
+    with pytest.raises(OSError, match="the disk is full"):
         disk._fill(Nothing(), b"x")  # type: ignore[arg-type]
 
 
