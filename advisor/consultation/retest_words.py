@@ -14,7 +14,7 @@ from advisor.model.machine import Machine
 Like = Literal["like", "colder", "warmer"]
 # How warm the machine is at a retest, against the same test before the repair.
 WARMTH: dict[Like, str] = {"like": "About as warm", "colder": "Colder", "warmer": "Warmer"}
-REPEATABLE = ("confirm", "look", "measure", "unplug")  # stages of tests that can be done again on a machine put together
+REPEATABLE = ("confirm", "measure", "unplug")  # stages of tests that show another result when the fault is gone
 
 
 def verdict(knowledge: Knowledge, machine: Machine, state: State, retest: Retested) -> tuple[str, ...]:
@@ -42,18 +42,37 @@ def warmth_counts(knowledge: Knowledge, state: State, by: Answered | Reading) ->
 
 
 def not_repeated(knowledge: Knowledge, machine: Machine, state: State) -> Iterator[str]:
-    """Tests that failed before the last repair and were not done again since, in words."""
+    """Tests that failed before the last repair and were not done again since, in words.
+
+    A run without the fault repeats the look for the complaint, and a load test that passed repeats those of the runs inside it.
+    """
     last = max(state.repairs, default=-1)
     done: dict[int, Answered | Reading] = {**state.answers, **state.readings}
     again = {_same(x) for n, x in done.items() if n > last} | {_same(r.by) for n, r in state.retests.items() if n > last}
     newest = {_same(x): x for n, x in sorted(done.items()) if n < last}
     for key, by in newest.items():
-        if key not in again and _can_be_repeated(knowledge, by) and not passed(knowledge, machine, Retested(by=by)):
+        if key in again or not _can_be_repeated(knowledge, by) or _covered(knowledge, machine, state, by, last):
+            continue
+        if not passed(knowledge, machine, Retested(by=by)):
             yield _named(knowledge, by)
 
 
 def _can_be_repeated(knowledge: Knowledge, by: Answered | Reading) -> bool:
     return isinstance(by, Reading) or knowledge.checks[by.check].stage in REPEATABLE
+
+
+def _covered(knowledge: Knowledge, machine: Machine, state: State, by: Answered | Reading, last: int) -> bool:
+    """Whether something that was done since the last repair shows as much as this test done again."""
+    if isinstance(by, Answered):
+        ran = any(n > last and not run.recurrences for n, run in state.runs.items())
+        return ran and knowledge.checks[by.check].stage == "confirm"
+    inside = machine.section(by.circuit, by.start, by.end)
+    for n, retest in state.retests.items():
+        if n > last and isinstance(retest.by, Reading) and passed(knowledge, machine, retest):
+            whole = machine.section(retest.by.circuit, retest.by.start, retest.by.end)
+            if inside and whole and by.circuit == retest.by.circuit and set(inside.elements) <= set(whole.elements):
+                return True
+    return False
 
 
 def _same(by: Answered | Reading) -> tuple[str | None, ...]:
