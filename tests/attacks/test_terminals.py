@@ -34,7 +34,8 @@ COMPLAINT = "motion-without-steering"
 TYPED = (
     COMPLAINT, "", "522990/10", "", *("1",) * 12, "4", "12.5", "why", "note", "a note", "other", "1", "back", "missing", "1",
     "stands", "0", "other terminal-drag", "1", "correct", "1", "1", "repair sensor-coupling-loose", "done", "", "", "", "yes",
-    "yes", "yes", "30", "retest coupling-grip", "1", "run 8", "0", "skip", "close sensor-coupling-loose", "yes", "for a reason", "me",
+    "yes", "yes", "30", "retest coupling-grip", "1", "run 8", "0", "skip", "close sensor-coupling-loose", "yes",
+    "for a reason", "me",
 )  # fmt: skip
 
 
