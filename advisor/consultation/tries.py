@@ -100,7 +100,7 @@ def letting_go(s: Situation, cause: str) -> list[Check]:
     rules = [s.knowledge.rules[h.rule] for h in s.assessment.holds if h.target in held]
     names = {p.negated.answer for r in rules for p in r.when if p.negated is not None and p.negated.answer is not None}
     found = [s.knowledge.checks[n] for n in sorted(names)]
-    return [c for c in found if s.can(c) and not s.held(c) and not s.left_out(c.id, None)]
+    return [c for c in found if s.can(c) and not s.held(c) and not s.done(c.id, None)]
 
 
 def repairing(s: Situation, cause: str, place: str | None) -> tuple[float, Errand]:
