@@ -1,11 +1,11 @@
 """A database as a home of cases, SQLite or PostgreSQL: the home of SQLAlchemy and Alembic, which come with `advisor[shop]`.
 
-Only complete cases come in, one a transaction, their hash chain checked here and again by the database's own triggers.
+Only complete cases come in, some in one transaction, their hash chain checked here and again by the database's own triggers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from hashlib import sha256
 from pathlib import Path
@@ -19,14 +19,23 @@ from sqlalchemy import URL, Connection, create_engine, event, func, insert, sele
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
-from advisor.errors import CaseDamaged, InputError, NotFound, StoreError
+from advisor.errors import AdvisorError, NotFound, StoreError
 from advisor.store import passwords
 from advisor.store.address import address
-from advisor.store.home import Kept, Listing, heads
-from advisor.store.lines import own_id, scan
+from advisor.store.arrivals import Arrivals, damage, refused
+from advisor.store.home import Kept, Listing
+from advisor.store.lines import own_id
 from advisor.store.schema import CASES, EVENTS
 from advisor.store.transfer import Taken
 
+ASKED: Final = 1000  # cases that one question names
+# The locks of a load are taken in one order, so no two loads can wait for each other.
+LOCK: Final = """
+SELECT pg_advisory_xact_lock(key) FROM (
+  SELECT DISTINCT hashtextextended(own, 0) AS key FROM unnest(CAST(:owns AS text[])) AS own ORDER BY key
+) AS keys
+"""
+LAST: Final = select(func.coalesce(func.max(EVENTS.c.arrived), 0))
 SECONDS: Final = 30  # how long another writer is waited for
 MIGRATIONS: Final = Path(__file__).parent / "migrations"
 AGAIN: Final = "Nothing is lost: What arrived is complete. The next sync sends the rest."
@@ -137,75 +146,77 @@ class DatabaseHome:
         )
         with self._connected() as connection:
             if self._lite:
-                until = int(connection.execute(select(func.coalesce(func.max(EVENTS.c.arrived), 0))).scalar_one()) + 1
+                until = int(connection.execute(LAST).scalar_one()) + 1
             else:  # what transactions that are still open will bring is asked for again
                 until = int(connection.execute(text("SELECT pg_snapshot_xmin(pg_current_snapshot())::text")).scalar_one())
             rows = connection.execute(query.order_by(EVENTS.c.kept_as)).all()
         return Listing(tuple(Kept(r.kept_as, r.number + 1, r.sha) for r in rows), (), until)
 
-    def holds(self, case: Kept) -> bool:
-        """Whether a case is here up to that very line."""
-        query = select(EVENTS.c.kept_as).where(EVENTS.c.sha == case.head, EVENTS.c.number == case.events - 1).limit(1)
+    def held(self, cases: Sequence[Kept]) -> frozenset[Kept]:
+        """Those that are here up to that very line."""
+        found: set[tuple[str, int]] = set()
         with self._connected() as connection:
-            return connection.execute(query).first() is not None
+            for some in _some([case.head for case in cases]):
+                query = select(EVENTS.c.sha, EVENTS.c.number).where(EVENTS.c.sha.in_(some))
+                found.update((sha, number) for sha, number in connection.execute(query))
+        return frozenset(case for case in cases if (case.head, case.events - 1) in found)
 
-    def lines(self, kept_as: str) -> bytes:
-        """A case as the bytes of its file."""
+    def lines(self, names: Sequence[str]) -> dict[str, bytes | AdvisorError]:
+        """Cases as the bytes of their files."""
+        whole: dict[str, list[bytes]] = {}
         with self._connected() as connection:
-            header = connection.execute(select(CASES.c.header).where(CASES.c.kept_as == kept_as)).scalar_one_or_none()
-            query = select(EVENTS.c.line).where(EVENTS.c.kept_as == kept_as).order_by(EVENTS.c.number)
-            rows = connection.execute(query).scalars().all()
-        if header is None:
-            raise NotFound(f"there is no case {kept_as} in {self.name}", "See them all with: advisor cases")
-        data = b"".join(_bytes(line) + b"\n" for line in (header, *rows))
-        found = scan(f"{self.name}: {kept_as}", kept_as, data)
-        if found.problem is not None:
-            raise CaseDamaged(str(found.problem))
-        return data
+            for some in _some(names):
+                headers = select(CASES.c.kept_as, CASES.c.header).where(CASES.c.kept_as.in_(some))
+                whole.update((name, [_bytes(header)]) for name, header in connection.execute(headers))
+                query = select(EVENTS.c.kept_as, EVENTS.c.line).where(EVENTS.c.kept_as.in_(some))
+                for name, line in connection.execute(query.order_by(EVENTS.c.kept_as, EVENTS.c.number)):
+                    whole[name].append(_bytes(line))
+        return {name: self._checked(name, whole.get(name, [])) for name in names}
 
-    def take(self, case_id: str, data: bytes) -> Taken:
-        found = scan(case_id, case_id, data)
-        if found.problem is not None or found.tail:
-            raise InputError(str(found.problem or f"{case_id}: the last line is not complete"), "Nothing of it was taken in.")
-        own, shas = own_id(case_id), heads(data)
+    def _checked(self, name: str, lines: Sequence[bytes]) -> bytes | AdvisorError:
+        if not lines:
+            return NotFound(f"there is no case {name} in {self.name}", "See them all with: advisor cases")
+        data = b"".join(line + b"\n" for line in lines)
+        return damage(self.name, name, data) or data
+
+    def take(self, cases: Mapping[str, bytes]) -> list[Taken | AdvisorError]:
+        """Takes in several cases in one transaction, which is whole or not at all."""
+        bad = {case_id: error for case_id, data in cases.items() if (error := refused(case_id, data)) is not None}
+        good = {case_id: data for case_id, data in cases.items() if case_id not in bad}
+        taken = dict(zip(good, self._take(good), strict=True)) if good else {}
+        return [bad[case_id] if case_id in bad else taken[case_id] for case_id in cases]
+
+    def _take(self, cases: Mapping[str, bytes]) -> list[Taken]:
+        owns = sorted({own_id(case_id) for case_id in cases})
         with self._connected(write=True) as connection:
-            if not self._lite:  # one lock a transaction, so no two can wait for each other
-                connection.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:own, 0))"), {"own": own})
-            here = self._here(connection, own)
-            alike = {name: _alike(have, shas) for name, have in here.items()}
-            for name, have in here.items():
-                if alike[name] == len(shas):
-                    return Taken(case_id, name, "same" if len(have) == len(shas) else "longer-here", len(shas) - 1)
-                if alike[name] == len(have):
-                    self._add(connection, name, data, shas, len(have))
-                    return Taken(case_id, name, "extended", len(shas) - 1, len(have) - 1)
-            name = next(n for n in (own, *(f"{own}.{i}" for i in range(2, 10_000))) if n not in here)
-            connection.execute(insert(CASES).values(kept_as=name, own_id=own, header=data.split(b"\n", 1)[0]))
-            self._add(connection, name, data, shas, 1)
-        most = max(0, max(alike.values(), default=0) - 1)
-        return Taken(case_id, name, "beside" if here else "added", len(shas) - 1, most)
+            if not self._lite:
+                connection.execute(text(LOCK), {"owns": owns})
+            arrivals = Arrivals(self._here(connection, owns), self._next_arrival(connection))
+            taken = [arrivals.take(case_id, data) for case_id, data in cases.items()]
+            if arrivals.cases:
+                connection.execute(insert(CASES), arrivals.cases)
+            if arrivals.events:  # in order: each is checked against the one above
+                connection.execute(insert(EVENTS), arrivals.events)
+        return taken
 
-    def _here(self, connection: Connection, own: str) -> dict[str, list[str]]:
-        """The hashes of every continuation of a case, header first, by the name it is kept as, in the order they came."""
-        cases = connection.execute(select(CASES.c.kept_as, CASES.c.header).where(CASES.c.own_id == own)).all()
-        found = {}
-        for kept_as, header in sorted(cases, key=lambda row: int(row[0].partition(".")[2] or 1)):
-            query = select(EVENTS.c.sha).where(EVENTS.c.kept_as == kept_as).order_by(EVENTS.c.number)
-            found[kept_as] = [sha256(_bytes(header)).hexdigest(), *connection.execute(query).scalars()]
+    def _next_arrival(self, connection: Connection) -> int:
+        """The count of transactions; a PostgreSQL server writes its own."""
+        return (
+            0 if not self._lite else int(connection.execute(select(func.coalesce(func.max(EVENTS.c.arrived), 0))).scalar_one()) + 1
+        )
+
+    def _here(self, connection: Connection, owns: Sequence[str]) -> dict[str, dict[str, list[str]]]:
+        """The hashes of every continuation of each case, header first, by the name it is kept as."""
+        found: dict[str, dict[str, list[str]]] = {own: {} for own in owns}
+        query = select(CASES.c.kept_as, CASES.c.own_id, CASES.c.header).where(CASES.c.own_id.in_(owns))
+        by_name = {}
+        for kept_as, own, header in connection.execute(query):
+            by_name[kept_as] = found[own][kept_as] = [sha256(_bytes(header)).hexdigest()]
+        if by_name:
+            lines = select(EVENTS.c.kept_as, EVENTS.c.sha).where(EVENTS.c.kept_as.in_(list(by_name)))
+            for kept_as, sha in connection.execute(lines.order_by(EVENTS.c.kept_as, EVENTS.c.number)):
+                by_name[kept_as].append(sha)
         return found
-
-    def _add(self, connection: Connection, name: str, data: bytes, shas: Sequence[str], first: int) -> None:
-        """Inserts the lines from `first` on; the header is line 0."""
-        arrived = 0  # a PostgreSQL server writes the number of the transaction itself
-        if self._lite:
-            arrived = int(connection.execute(select(func.coalesce(func.max(EVENTS.c.arrived), 0))).scalar_one()) + 1
-        lines = data.split(b"\n")[:-1]
-        rows = [
-            {"kept_as": name, "number": n - 1, "line": lines[n], "sha": shas[n], "arrived": arrived}
-            for n in range(first, len(lines))
-        ]
-        for row in rows:  # one by one and in order: each is checked against the one above
-            connection.execute(insert(EVENTS).values(**row))
 
     @contextmanager
     def _connected(self, *, write: bool = False) -> Iterator[Connection]:
@@ -243,14 +254,9 @@ def _bytes(value: Any) -> bytes:
     return bytes(value) if isinstance(value, bytes | memoryview) else str(value).encode()
 
 
-def _alike(one: Sequence[str], other: Sequence[str]) -> int:
-    """Lines at the beginning that are the same in both, the header with them."""
-    same = 0
-    for a, b in zip(one, other, strict=False):
-        if a != b:
-            break
-        same += 1
-    return same
+def _some(values: Sequence[str]) -> Iterator[Sequence[str]]:
+    """As many at a time as one question may name."""
+    return (values[at : at + ASKED] for at in range(0, len(values), ASKED))
 
 
 def _prepare(connection: Any, _record: Any) -> None:

@@ -72,7 +72,7 @@ class CaseStore:
         kept = read_listing(self.folder).cases
         fresh: dict[str, Listed] = {}
         rows, anew = [], 0
-        for case_id, now in self._stamps():
+        for case_id, now in self.stamps():
             known = kept.get(case_id)
             if known is None or known.stamp != now:
                 info, anew = self._info(case_id), anew + 1
@@ -230,7 +230,7 @@ class CaseStore:
                 return ()
         return tuple(sorted(found, key=lambda entry: entry.name.removesuffix(SUFFIX)))
 
-    def _stamps(self) -> Iterator[tuple[str, Stamp | None]]:
+    def stamps(self) -> Iterator[tuple[str, Stamp | None]]:
         """Every case id with its file's stamp; None for one that cannot be looked at."""
         for entry in self._entries():
             try:

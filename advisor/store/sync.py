@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import AwareDatetime, BaseModel, ValidationError
 
-from advisor.errors import AdvisorError, CaseDamaged, InputError
+from advisor.errors import AdvisorError
 from advisor.store.disk import write_whole
-from advisor.store.home import Home
+from advisor.store.home import Home, Kept
 from advisor.store.transfer import Taken
 
+# A server has room for some 64 locks a connection, and each case takes one until its load is in.
+TOGETHER: Final = 32
+EVENTS_TOGETHER: Final = 4000
 STATE = ".sync"  # in the folder: when it was last in step with which home, and how far that one was read
 
 
@@ -40,31 +43,47 @@ class _State(BaseModel):
 
 
 def sync(here: Home, there: Home, since: int = 0) -> Iterator[Moved | int]:
-    """Sends and fetches what is missing, a case at a time; ends with what to give as `since` the next time.
+    """Sends and fetches what is missing, some cases at a time; ends with what to give as `since` the next time.
 
-    Each case is whole on the other side before the next is begun, so a cut loses nothing and the next run goes on.
+    Those cases are whole on the other side before the next are begun, so a cut loses nothing and the next run goes on.
     """
     own = here.kept()
     yield from (Moved("kept-out", case_id, why=why) for case_id, why in own.left_out)
-    for case in own.kept:
-        if not there.holds(case):
-            yield _carried("sent", case.kept_as, here, there)
+    yield from _carried("sent", own.kept, here, there)
     theirs = there.kept(since)
     until, open_here = theirs.until, False
     yield from (Moved("kept-out", case_id, why=why) for case_id, why in theirs.left_out)
-    for case in theirs.kept:
-        if not here.holds(case):
-            moved = _carried("fetched", case.kept_as, there, here)
-            open_here |= moved.way == "kept-out" or (moved.taken is not None and moved.taken.did == "locked")
-            yield moved
+    for moved in _carried("fetched", theirs.kept, there, here):
+        open_here |= moved.way == "kept-out" or (moved.taken is not None and moved.taken.did == "locked")
+        yield moved
     yield since if open_here else until  # what could not be taken in is asked for again
 
 
-def _carried(way: Literal["sent", "fetched"], case_id: str, source: Home, target: Home) -> Moved:
-    try:
-        return Moved(way, case_id, target.take(case_id, source.lines(case_id)))
-    except (CaseDamaged, InputError) as error:
-        return Moved("kept-out", case_id, why=error.what)
+def _carried(way: Literal["sent", "fetched"], cases: Sequence[Kept], source: Home, target: Home) -> Iterator[Moved]:
+    """Brings over those cases that the target lacks."""
+    held = target.held(cases)
+    for names in _loads([case for case in cases if case not in held]):
+        found = source.lines(names)
+        whole = {name: data for name, data in found.items() if isinstance(data, bytes)}
+        taken = dict(zip(whole, target.take(whole), strict=True)) if whole else {}
+        for name in names:
+            what = taken.get(name, found[name])
+            assert not isinstance(what, bytes)
+            yield Moved("kept-out", name, why=what.what) if isinstance(what, AdvisorError) else Moved(way, name, what)
+
+
+def _loads(cases: Sequence[Kept]) -> Iterator[list[str]]:
+    """The names of cases that go over together."""
+    load: list[str] = []
+    events = 0
+    for case in cases:
+        if load and (len(load) == TOGETHER or events + case.events > EVENTS_TOGETHER):
+            yield load
+            load, events = [], 0
+        load.append(case.kept_as)
+        events += case.events
+    if load:
+        yield load
 
 
 def in_step(folder: Path) -> dict[str, InStep]:

@@ -10,7 +10,7 @@ import io
 import re
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
@@ -163,20 +163,27 @@ def _entries(file: Path, archive: zipfile.ZipFile) -> Iterator[tuple[str, bytes]
         yield entry.filename, data
 
 
-def take_in(store: CaseStore, cases: dict[str, bytes]) -> Iterator[Taken]:
+def take_in(store: CaseStore, cases: Mapping[str, bytes]) -> Iterator[Taken]:
     """Takes in every case of an unpacked archive: new ones are added, longer ones extend, others are kept beside."""
     if cases:
         store.make()
+    wanted = {own_id(case_id) for case_id in cases}
+    here: dict[str, list[str]] = {own: [] for own in wanted}
+    for name in store.ids() if cases else ():
+        # A copy that somebody made by hand in the folder has a name of its own and is left alone.
+        if own_id(name) in wanted and _NAME.fullmatch(name + SUFFIX):
+            here[own_id(name)].append(name)
     for case_id, data in cases.items():
-        yield _take(store, case_id, data)
+        taken = _take(store, case_id, data, sorted(here[own_id(case_id)], key=_number))
+        if taken.did in ("added", "beside"):
+            here[own_id(case_id)].append(taken.kept_as)
+        yield taken
 
 
-def _take(store: CaseStore, case_id: str, data: bytes) -> Taken:
+def _take(store: CaseStore, case_id: str, data: bytes, here: Sequence[str]) -> Taken:
     events = data.count(b"\n") - 1
     own = own_id(case_id)
     best, alike = own, 0
-    # A copy that somebody made by hand in the folder has a name of its own and is left alone.
-    here = sorted((i for i in store.ids() if own_id(i) == own and _NAME.fullmatch(i + SUFFIX)), key=_number)
     for there in here:
         old, _ = _lines(store.path(there))
         if old.startswith(data):

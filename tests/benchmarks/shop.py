@@ -75,14 +75,14 @@ def shared_store(count: int, new: int, folder: Path) -> list[float]:
         event.listen(home._engine, "connect", lambda connection, _: connection.execute("PRAGMA synchronous = OFF"))  # to fill it
         begun = time.perf_counter()
         for number in range(count):
-            home.take(*small_case(number))
+            home.take(dict([small_case(number)]))
         filled = time.perf_counter() - begun
     with closing(database(f"sqlite:///{folder}/shared.db").open()) as home:
         since = home.kept().until
         laptop = FolderHome(CaseStore(folder / "laptop"))
         laptop.store.make()
         for number in range(count, count + new):
-            laptop.take(*small_case(number))
+            laptop.take(dict([small_case(number)]))
         begun = time.perf_counter()
         list(sync(laptop, home, since))
         return [filled, time.perf_counter() - begun]

@@ -54,13 +54,13 @@ def main() -> None:
             home.make()
             begun = time.perf_counter()
             for number in range(count):
-                home.take(*made(number))
+                home.take(dict([made(number)]))
             filled = time.perf_counter() - begun
             since = home.kept().until
             here, other = (FolderHome(CaseStore(Path(folder) / name)) for name in ("here", "other"))
             here.store.make()
             for number in range(count, count + chosen.new):
-                here.take(*made(number))
+                here.take(dict([made(number)]))
             times = []
             for laptop in (here, other, here):
                 begun = time.perf_counter()

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from builders import MORNING
 from folders import ROOT
+from store.homes import got, put
 from store.servers import FOREMAN, FOREMAN_PASSWORD, OWNER_PASSWORD, TECHNICIAN, TECHNICIAN_PASSWORD, Server
 
 from advisor.cli import run
@@ -33,7 +34,7 @@ def case(folder: Path, *texts: str) -> tuple[str, bytes]:
         for text in texts:
             opened.append(Noted(text=text), MORNING)
     case_id = opened.stored.case_id
-    return case_id, FolderHome(CaseStore(folder)).lines(case_id)
+    return case_id, got(FolderHome(CaseStore(folder)), case_id)
 
 
 def forged(data: bytes) -> Iterator[tuple[str, int, bytes, str]]:
@@ -63,7 +64,7 @@ CHANGES = [
 def test_a_file_refuses_to_change_or_delete(tmp_path: Path, sqlite: DatabaseHome) -> None:
     """SQLite's own triggers refuse it to every program that opens the file, and the lines stay."""
     case_id, data = case(tmp_path / "a", "x", "y")
-    sqlite.take(case_id, data)
+    put(sqlite, case_id, data)
     with closing(sqlite3.connect(tmp_path / "shared.db")) as other:
         for change in [*CHANGES, "REPLACE INTO cases SELECT kept_as, own_id, 'x' FROM cases"]:
             with pytest.raises(sqlite3.IntegrityError, match="cases only grow"):
@@ -72,13 +73,13 @@ def test_a_file_refuses_to_change_or_delete(tmp_path: Path, sqlite: DatabaseHome
             with pytest.raises(sqlite3.DatabaseError):
                 other.execute(f"{replaced} INTO events SELECT kept_as, number, 'x', sha, arrived FROM events")
         other.rollback()
-    assert sqlite.lines(case_id) == data
+    assert got(sqlite, case_id) == data
 
 
 def test_a_file_refuses_forged_lines(tmp_path: Path, sqlite: DatabaseHome) -> None:
     """Each row that does not follow is refused by the triggers, also where the program's hash function is lent to them."""
     case_id, data = case(tmp_path / "a", "x")
-    sqlite.take(case_id, data)
+    put(sqlite, case_id, data)
     insert = "INSERT INTO events VALUES (?, ?, ?, ?, 99)"
     with closing(sqlite3.connect(tmp_path / "shared.db")) as other:
         for why, number, line, sha in forged(data):
@@ -95,7 +96,7 @@ def test_a_file_refuses_forged_lines(tmp_path: Path, sqlite: DatabaseHome) -> No
         good, _ = event_line(2, Noted(text="next"), MORNING, data.split(b"\n")[-2])
         other.execute(insert, (case_id, 2, good, sha256(good).hexdigest()))  # else the tests above could not fail
         other.rollback()
-    assert sqlite.lines(case_id) == data
+    assert got(sqlite, case_id) == data
 
 
 def test_a_server_refuses_to_change_or_delete(tmp_path: Path, postgres: tuple[Server, str]) -> None:
@@ -105,7 +106,7 @@ def test_a_server_refuses_to_change_or_delete(tmp_path: Path, postgres: tuple[Se
     found, name = postgres
     case_id, data = case(tmp_path / "a", "x", "y")
     with closing(database(found.url(TECHNICIAN, name)).open()) as home:
-        home.take(case_id, data)
+        put(home, case_id, data)
     said = {
         TECHNICIAN: (TECHNICIAN_PASSWORD, "permission denied"),
         FOREMAN: (FOREMAN_PASSWORD, "permission denied"),
@@ -120,7 +121,7 @@ def test_a_server_refuses_to_change_or_delete(tmp_path: Path, postgres: tuple[Se
                 with pytest.raises(psycopg.Error, match=refusal):
                     other.execute(change)
     with closing(database(found.url(FOREMAN, name)).open()) as home:
-        assert home.lines(case_id) == data
+        assert got(home, case_id) == data
 
 
 def test_a_server_refuses_forged_lines(tmp_path: Path, postgres: tuple[Server, str]) -> None:
@@ -130,7 +131,7 @@ def test_a_server_refuses_forged_lines(tmp_path: Path, postgres: tuple[Server, s
     found, name = postgres
     case_id, data = case(tmp_path / "a", "x")
     with closing(database(found.url(TECHNICIAN, name)).open()) as home:
-        home.take(case_id, data)
+        put(home, case_id, data)
     connection = psycopg.connect(
         f"host=127.0.0.1 port={found.port} user={TECHNICIAN} password={TECHNICIAN_PASSWORD} dbname={name}", autocommit=True
     )
@@ -143,7 +144,7 @@ def test_a_server_refuses_forged_lines(tmp_path: Path, postgres: tuple[Server, s
         good, _ = event_line(2, Noted(text="next"), MORNING, data.split(b"\n")[-2])
         other.execute(insert, (case_id, 2, good, sha256(good).hexdigest()))  # else the tests above could not fail
     with closing(database(found.url(FOREMAN, name)).open()) as home:
-        assert len(heads(home.lines(case_id))) == 4
+        assert len(heads(got(home, case_id))) == 4
 
 
 def test_a_foreman_reads_and_does_not_write(tmp_path: Path, postgres: tuple[Server, str]) -> None:
@@ -151,7 +152,7 @@ def test_a_foreman_reads_and_does_not_write(tmp_path: Path, postgres: tuple[Serv
     found, name = postgres
     with closing(database(found.url(FOREMAN, name)).open()) as home:
         with pytest.raises(StoreError, match="does not allow that to this user"):
-            home.take(*case(tmp_path / "a", "x"))
+            put(home, *case(tmp_path / "a", "x"))
         assert home.kept().kept == ()
 
 
@@ -209,14 +210,14 @@ def test_fifty_laptops_at_once(tmp_path: Path, postgres: tuple[Server, str]) -> 
     assert 9 in codes.values(), "no laptop was cut: the test tests nothing"
     acknowledged = 0
     with closing(database(url).open()) as home:
-        stored = {k.kept_as: home.lines(k.kept_as) for k in home.kept().kept}
+        stored = {k.kept_as: got(home, k.kept_as) for k in home.kept().kept}
     lines = list(stored.values())
     assert all(scan("x", k, data).problem is None for k, data in stored.items())
     assert len(set(lines)) == len(lines)
     for number in range(50):
         told = tmp_path / f"laptop{number}.told"
         for case_id in told.read_text().split() if told.exists() else ():
-            mine = FolderHome(CaseStore(tmp_path / f"laptop{number}")).lines(case_id)
+            mine = got(FolderHome(CaseStore(tmp_path / f"laptop{number}")), case_id)
             assert lines.count(mine) == 1
             acknowledged += 1
     assert acknowledged >= 50
@@ -303,28 +304,28 @@ def test_a_full_store_keeps_whole_cases_only(tmp_path: Path, sqlite: DatabaseHom
     case_id, data = case(tmp_path / "a", *(f"{n} " + "x" * 900 for n in range(100)))
     event.listen(sqlite._engine, "connect", small)
     with pytest.raises(StoreError, match="is full"):
-        sqlite.take(case_id, data)
+        put(sqlite, case_id, data)
     assert sqlite.kept().kept == ()
     event.remove(sqlite._engine, "connect", small)
-    assert sqlite.take(case_id, data).did == "added"
+    assert put(sqlite, case_id, data).did == "added"
 
 
 def test_a_store_that_can_only_be_read_is_read(tmp_path: Path, sqlite: DatabaseHome) -> None:
     """Cases can be fetched from it; sending says that it can only be read."""
     case_id, data = case(tmp_path / "a", "x")
-    sqlite.take(case_id, data)
+    put(sqlite, case_id, data)
     with closing(database(f"sqlite:///file:{tmp_path / 'shared.db'}?mode=ro&uri=true")) as home:
-        assert home.lines(case_id) == data
+        assert got(home, case_id) == data
         with pytest.raises(StoreError, match="can only be read"):
-            home.take(*case(tmp_path / "b", "y"))
+            put(home, *case(tmp_path / "b", "y"))
 
 
 def test_a_changed_line_in_a_file_is_not_fetched(tmp_path: Path, sqlite: DatabaseHome, capsys: pytest.CaptureFixture[str]) -> None:
     """Whoever takes the triggers away and edits a line is found by the chain: kept out, named, exit 1."""
     case_id, data = case(tmp_path / "a", "as it was", "after")
     other, _ = case(tmp_path / "a", "well")
-    sqlite.take(case_id, data)
-    sqlite.take(other, FolderHome(CaseStore(tmp_path / "a")).lines(other))
+    put(sqlite, case_id, data)
+    put(sqlite, other, got(FolderHome(CaseStore(tmp_path / "a")), other))
     with closing(sqlite3.connect(tmp_path / "shared.db")) as connection:
         connection.execute("DROP TRIGGER events_no_update")
         connection.execute("UPDATE events SET line = replace(CAST(line AS TEXT), 'as it was', 'as it was not')")
@@ -394,7 +395,7 @@ def test_random_order_and_repetition_end_alike(tmp_path: Path, sqlite: DatabaseH
             list(sync(FolderHome(CaseStore(folder)), sqlite))
     for name in names * 2:
         list(sync(FolderHome(CaseStore(tmp_path / name)), sqlite))
-    stored = sorted(sqlite.lines(k.kept_as) for k in sqlite.kept().kept)
+    stored = sorted(got(sqlite, k.kept_as) for k in sqlite.kept().kept)
     assert any("." in k.kept_as for k in sqlite.kept().kept), "nothing was forked: the test tests less than it says"
     for name in names:
         assert sorted(p.read_bytes() for p in (tmp_path / name).glob("*.jsonl")) == stored

@@ -6,12 +6,15 @@ from pathlib import Path
 
 import pytest
 from builders import MORNING
+from store.homes import got, put
 
 from advisor.errors import AdvisorError, InputError
 from advisor.model.case import Noted, Opened
 from advisor.store.folder import CaseStore
 from advisor.store.home import FolderHome, Home, Kept
+from advisor.store.listing import WORTH_KEEPING
 from advisor.store.sync import Moved, sync
+from advisor.store.transfer import Taken, complete_lines
 
 
 def case(folder: Path, *texts: str) -> str:
@@ -39,7 +42,7 @@ def brought(here: Path, there: Home, since: int = 0) -> list[tuple[str, str, str
 
 def contents(home: Home) -> list[bytes]:
     """Every case by its lines: two laptops may give one day's id to two cases, and each side then names the second as it came."""
-    return sorted(home.lines(k.kept_as) for k in home.kept().kept)
+    return sorted(got(home, k.kept_as) for k in home.kept().kept)
 
 
 def files(folder: Path) -> dict[str, bytes]:
@@ -49,34 +52,34 @@ def files(folder: Path) -> dict[str, bytes]:
 def test_a_case_comes_out_as_it_went_in(tmp_path: Path, home: Home) -> None:
     """Byte for byte, with its head, and a second time nothing changes."""
     case_id = case(tmp_path / "a", "first", "zwölf Ω")
-    data = local(tmp_path / "a").lines(case_id)
-    assert home.take(case_id, data).did == "added"
-    assert home.lines(case_id) == data
-    assert home.take(case_id, data).did == "same"
+    data = got(local(tmp_path / "a"), case_id)
+    assert put(home, case_id, data).did == "added"
+    assert got(home, case_id) == data
+    assert put(home, case_id, data).did == "same"
     (kept,) = home.kept().kept
     assert (kept.kept_as, kept.events) == (case_id, 3)
-    assert home.holds(kept)
-    assert not home.holds(Kept(case_id, 3, "0" * 64))
-    assert not home.holds(Kept(case_id, 2, kept.head))
+    assert home.held([kept])
+    assert not home.held([Kept(case_id, 3, "0" * 64)])
+    assert not home.held([Kept(case_id, 2, kept.head)])
 
 
 def test_a_case_that_went_on_is_extended(tmp_path: Path, home: Home) -> None:
     """Only the new lines are added; the shorter one that comes late changes nothing."""
     case_id = case(tmp_path / "a", "first")
-    short = local(tmp_path / "a").lines(case_id)
-    home.take(case_id, short)
+    short = got(local(tmp_path / "a"), case_id)
+    put(home, case_id, short)
     more(tmp_path / "a", case_id, "second", "third")
-    long = local(tmp_path / "a").lines(case_id)
-    taken = home.take(case_id, long)
+    long = got(local(tmp_path / "a"), case_id)
+    taken = put(home, case_id, long)
     assert (taken.did, taken.events, taken.alike) == ("extended", 4, 2)
-    assert home.take(case_id, short).did == "longer-here"
-    assert home.lines(case_id) == long
+    assert put(home, case_id, short).did == "longer-here"
+    assert got(home, case_id) == long
 
 
 def test_a_case_that_went_on_in_two_places_is_kept_as_two(tmp_path: Path, home: Home) -> None:
     """Each continuation stays whole under a name of its own, and it is told where they part."""
     case_id = case(tmp_path / "a", "both")
-    home.take(case_id, local(tmp_path / "a").lines(case_id))
+    put(home, case_id, got(local(tmp_path / "a"), case_id))
     brought(tmp_path / "b", home)
     more(tmp_path / "a", case_id, "mine")
     more(tmp_path / "b", case_id, "yours", "more of yours")
@@ -120,10 +123,10 @@ def test_lines_that_are_no_case_are_refused(tmp_path: Path, home: Home) -> None:
     if isinstance(home, FolderHome):
         pytest.skip("a folder is given only what was scanned before")
     case_id = case(tmp_path / "a", "one", "two")
-    lines = local(tmp_path / "a").lines(case_id).splitlines(keepends=True)
+    lines = got(local(tmp_path / "a"), case_id).splitlines(keepends=True)
     for data in (b"".join(lines)[:-1], lines[0] + lines[2], b"hello\n", b"", b"".join(lines[:2] + lines[3:])):
         with pytest.raises(InputError):
-            home.take(case_id, data)
+            put(home, case_id, data)
     assert home.kept().kept == ()
 
 
@@ -171,24 +174,96 @@ class CutOff:
 
 
 @pytest.mark.parametrize("done", [False, True])
-def test_a_sync_that_was_cut_goes_on(tmp_path: Path, home: Home, done: bool) -> None:
+@pytest.mark.parametrize("together", [1, 2])
+def test_a_sync_that_was_cut_goes_on(
+    tmp_path: Path, home: Home, done: bool, together: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Wherever it is cut, each side has only whole cases, and the next sync brings the rest once."""
+    monkeypatch.setattr("advisor.store.sync.TOGETHER", together)
     for _ in range(3):
-        case(tmp_path / "a", "x", "y")
         case(tmp_path / "b", "z")
-    every = sorted([*contents(local(tmp_path / "a")), *contents(local(tmp_path / "b"))])
     brought(tmp_path / "b", home)
-    for calls in range(12):
+    for calls in range(8 if together == 1 else 6):
+        laptop = tmp_path / f"laptop{calls}"
+        for _ in range(3):
+            case(laptop, "x", "y")
         with pytest.raises(Cut):
-            list(sync(local(tmp_path / "a"), CutOff(home, min(calls, 6), done=done)))  # type: ignore[arg-type]
-        if calls > 6:
-            break
-        for name in files(tmp_path / "a"):
-            CaseStore(tmp_path / "a").read(name.removesuffix(".jsonl"))
+            list(sync(local(laptop), CutOff(home, calls, done=done)))  # type: ignore[arg-type]
+        for name in files(laptop):
+            CaseStore(laptop).read(name.removesuffix(".jsonl"))
+        assert all(data.count(b"\n") in (3, 4) for data in contents(home))
+        brought(laptop, home)
+        assert contents(local(laptop)) == contents(home)
+        assert len(contents(home)) == 3 + 3 * (calls + 1)
+        assert brought(laptop, home) == []
+
+
+def test_cases_that_come_together_are_told_one_by_one(tmp_path: Path, home: Home) -> None:
+    """In one load: a new case, one that is there, one that went on, and one that went on otherwise."""
+    names = ["there", "went-on", "otherwise"]
+    first = {name: case(tmp_path / "a", name) for name in names}
     brought(tmp_path / "a", home)
-    assert contents(home) == every
-    assert contents(local(tmp_path / "a")) == every
-    assert brought(tmp_path / "a", home) == []
+    brought(tmp_path / "b", home)
+    for name in names[1:]:
+        more(tmp_path / "a", first[name], "more")
+    more(tmp_path / "b", first["otherwise"], "else")
+    brought(tmp_path / "b", home)
+    new = case(tmp_path / "a", "new")
+    load = {name: got(local(tmp_path / "a"), name) for name in (new, *first.values())}
+    told = {t.case_id: (t.did, t.kept_as) for t in home.take(load) if isinstance(t, Taken)}
+    assert told == {
+        new: ("added", new),
+        first["there"]: ("same", first["there"]),
+        first["went-on"]: ("extended", first["went-on"]),
+        first["otherwise"]: ("beside", f"{first['otherwise']}.2"),
+    }
+    assert len(contents(home)) == 5
+
+
+def test_a_bad_case_keeps_no_other_out(tmp_path: Path, home: Home) -> None:
+    """In one load, the case with a changed line is refused and the others come in."""
+    if isinstance(home, FolderHome):
+        pytest.skip("a folder is given only what was scanned before")
+    names = [case(tmp_path / "a", str(n)) for n in range(3)]
+    load = {name: got(local(tmp_path / "a"), name) for name in names}
+    load[names[1]] = load[names[1]].replace(b'"text":"1"', b'"text":"9"')
+    first, bad, last = home.take(load)
+    assert isinstance(bad, InputError)
+    assert [t.did for t in (first, last) if isinstance(t, Taken)] == ["added", "added"]
+    assert {k.kept_as for k in home.kept().kept} == {names[0], names[2]}
+
+
+def test_a_damaged_case_is_fetched_again_beside(tmp_path: Path, home: Home) -> None:
+    """The damaged file stays as it is and is named; the store's good lines come in under the next name, once."""
+    case_id = case(tmp_path / "a", "to be changed", "after")
+    brought(tmp_path / "a", home)
+    path = CaseStore(tmp_path / "a").path(case_id)
+    path.write_bytes(path.read_bytes().replace(b"to be changed", b"was  changed!"))
+    assert [row[:2] for row in brought(tmp_path / "a", home)] == [("kept-out", case_id), ("fetched", case_id)]
+    assert [row[:2] for row in brought(tmp_path / "a", home)] == [("kept-out", case_id)]
+    assert got(local(tmp_path / "a"), f"{case_id}.2") == got(home, case_id)
+    assert b"was  changed!" in path.read_bytes()
+
+
+def test_a_full_folder_is_not_read_again(tmp_path: Path, home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A sync reads only the files that changed since the last one, and what was kept of the others may be thrown away."""
+    names = [case(tmp_path / "a", str(n)) for n in range(WORTH_KEEPING)]
+    brought(tmp_path / "a", home)
+    more(tmp_path / "a", names[3], "more")
+    read: list[str] = []
+
+    def counted(store: CaseStore, case_id: str) -> bytes:
+        read.append(case_id)
+        return complete_lines(store, case_id)
+
+    monkeypatch.setattr("advisor.store.home.complete_lines", counted)
+    if isinstance(home, FolderHome):
+        local(tmp_path / "a").kept()
+    else:
+        assert brought(tmp_path / "a", home) == [("sent", names[3], "extended")]
+    assert set(read) == {names[3]}
+    (tmp_path / "a" / ".heads").write_bytes(b"no list")
+    assert len(local(tmp_path / "a").kept().kept) == WORTH_KEEPING
 
 
 def test_only_what_came_since_is_listed(tmp_path: Path, home: Home) -> None:
@@ -196,12 +271,12 @@ def test_only_what_came_since_is_listed(tmp_path: Path, home: Home) -> None:
     if isinstance(home, FolderHome):
         pytest.skip("a folder is listed whole each time")
     case_id = case(tmp_path / "a", "x")
-    home.take(case_id, local(tmp_path / "a").lines(case_id))
+    put(home, case_id, got(local(tmp_path / "a"), case_id))
     until = home.kept().until
     assert home.kept(until).kept == ()
     other = case(tmp_path / "a", "y")
-    home.take(other, local(tmp_path / "a").lines(other))
+    put(home, other, got(local(tmp_path / "a"), other))
     assert [k.kept_as for k in home.kept(until).kept] == [other]
     more(tmp_path / "a", case_id, "z")
-    home.take(case_id, local(tmp_path / "a").lines(case_id))
+    put(home, case_id, got(local(tmp_path / "a"), case_id))
     assert {k.kept_as: k.events for k in home.kept(until).kept} == {case_id: 3, other: 2}
