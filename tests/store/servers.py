@@ -71,8 +71,8 @@ def _free_port() -> int:
 
 
 @contextmanager
-def server() -> Iterator[Server]:
-    """A server with the two roles and one empty database `cases`."""
+def server(*, safe: bool = False) -> Iterator[Server]:
+    """A server with the two roles and one empty database `cases`. `safe`: it writes to the disk before it answers."""
     at = binaries()
     assert at is not None
     folder = Path(tempfile.mkdtemp(prefix="advisor-pg-"))
@@ -85,7 +85,18 @@ def server() -> Iterator[Server]:
         begin = [str(at / "initdb"), "-D", str(data), "-U", OWNER, "--auth=scram-sha-256", f"--pwfile={folder / 'owner'}"]
         subprocess.run(_as_owner([*begin, "-E", "UTF8", "--no-sync"]), check=True, capture_output=True, cwd="/")
         port = _free_port()
-        options = ["-p", str(port), "-k", str(folder), "-h", "127.0.0.1", "-c", "fsync=off", "-c", "max_connections=120"]
+        options = [
+            "-p",
+            str(port),
+            "-k",
+            str(folder),
+            "-h",
+            "127.0.0.1",
+            "-c",
+            f"fsync={'on' if safe else 'off'}",
+            "-c",
+            "max_connections=120",
+        ]
         process = subprocess.Popen(
             _as_owner([str(at / "postgres"), "-D", str(data), *options]),
             stdout=subprocess.DEVNULL,
