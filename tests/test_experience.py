@@ -13,6 +13,7 @@ from closed_cases import Maker, off
 
 from advisor.cli import run
 from advisor.consultation.scenario import events_of, opening
+from advisor.errors import KnowledgeError
 from advisor.evidence.rows import row, word_values
 from advisor.experience.fit import FEWEST, Fit, fit, given_minutes
 from advisor.library.experience import with_experience, written
@@ -40,6 +41,15 @@ def case(folder: Path, *lines_: dict[str, Any], cause: str | None = COUPLING, al
     with CaseStore(folder).create(opening(knowledge, told), knowledge.digest, MORNING) as opened:
         for n, event in enumerate(events, 1):
             opened.append(event, MORNING + n * timedelta(minutes=12))
+
+
+def signed(shop: Path) -> None:
+    """A person reads the numbers of a shop and signs for them."""
+    path = shop / "experience.yaml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace("reviewed_by:", "reviewed_by: Kim").replace("reviewed_on:", "reviewed_on: 2031-03-04"), encoding="utf-8"
+    )
 
 
 def told(capsys: pytest.CaptureFixture[str], folder: Path, *arguments: str, code: int = 0) -> str:
@@ -89,6 +99,14 @@ def test_what_was_learned_is_a_layer_of_the_shop(tmp_path: Path, capsys: pytest.
     said = told(capsys, tmp_path / "a", "--out", str(shop / "experience.yaml"))
     assert "Learned from: 40." in said
     assert "With what was learned:" in said
+    with pytest.raises(KnowledgeError) as refusal:
+        load(SMALL, shop)
+    (problem,) = refusal.value.problems
+    text = (shop / "experience.yaml").read_text(encoding="utf-8")
+    assert text.splitlines()[problem.location.line - 1] == "reviewed_by:"
+    assert problem.what == "no person has signed for these numbers"
+    again = json.loads(told(capsys, tmp_path / "a", "--json", "--shop", str(shop)))["experience"]  # counts without using them
+    signed(shop)
     before, after = load(SMALL), load(SMALL, shop)
     shares = [space(k, small_machine(), COMPLAINT) for k in (before, after)]
     first, second = (sum(s.prior[i] for i, x in enumerate(s.suspects) if x.cause == COUPLING) for s in shares)
@@ -96,12 +114,12 @@ def test_what_was_learned_is_a_layer_of_the_shop(tmp_path: Path, capsys: pytest.
     rows = [row(k.checks["coupling-grip"], COUPLING, word_values(k))[0] for k in (before, after)]
     assert rows[0] + 0.05 < rows[1] < 1
     assert before.checks["coupling-grip"].minutes < after.checks["coupling-grip"].minutes < 12
-    text = (shop / "experience.yaml").read_text(encoding="utf-8")
     assert text.startswith("# Numbers counted from closed and proven cases")
     assert "Kim" not in text
-    again = json.loads(told(capsys, tmp_path / "a", "--json", "--shop", str(shop)))["experience"]
     assert written(load(SMALL, shop).experience).split("\nformat")[1] in text
-    assert again == load(SMALL, shop).experience.model_dump(mode="json", exclude_defaults=True)
+    read = load(SMALL, shop).experience
+    assert (read.reviewed_by, read.reviewed_on) == ("Kim", "2031-03-04")
+    assert again == read.model_dump(mode="json", exclude_defaults=True, exclude={"reviewed_by", "reviewed_on"})
 
 
 def counted(folder: Path, truth: Knowledge, cases: int, **options: Any) -> Fit:

@@ -88,7 +88,11 @@ def _learned(line: Callable[..., None], found: Fit, out: Path | None) -> None:
     elif out is None:
         line("Nothing is written yet. Write it with: advisor experience --out FILE", hang=2)
     else:
-        line(f"Written: {out}. Read it, then put it as experience.yaml into the shop's folder.", "bold", hang=2)
+        line(
+            f"Written: {out}. Read it, sign it at reviewed_by, then put it as experience.yaml into the shop's folder.",
+            "bold",
+            hang=2,
+        )
 
 
 def _told(part: Part) -> str:

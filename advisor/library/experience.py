@@ -18,6 +18,11 @@ HEADER = """\
 # Read them before you use them: does each agree with what the shop knows? Delete what does not.
 # Then lay the file into the shop's folder, and name that folder with --shop.
 """
+UNSIGNED = """\
+# The person who read the numbers writes name and day here, such as 2031-03-04; without them --shop refuses the file.
+reviewed_by:
+reviewed_on:
+"""
 
 
 def problems(entry: Experience, spot: Spot, k: Knowledge) -> Iterator[Problem]:
@@ -47,6 +52,16 @@ def problems(entry: Experience, spot: Spot, k: Knowledge) -> Iterator[Problem]:
         yield from known(spot, ("checks", check), check, "check", k.checks)
     for cause in entry.repairs:
         yield from known(spot, ("repairs", cause), cause, "cause", k.causes)
+
+
+def unsigned(entry: Experience, spot: Spot) -> Iterator[Problem]:
+    """What keeps numbers that no person has read from being used."""
+    if entry.reviewed_by is None:
+        hint = "read them, delete what you do not believe, then write your name after reviewed_by"
+        yield spot.problem(("reviewed_by",), "no person has signed for these numbers", hint)
+    elif entry.reviewed_on is None:
+        hint = "write the day of your review after reviewed_on, such as 2031-03-04"
+        yield spot.problem(("reviewed_on",), "the review of these numbers has no day", hint)
 
 
 def _row(path: tuple[str, ...], counted: CountedRow, check: Check, spot: Spot) -> Iterator[Problem]:
@@ -84,9 +99,9 @@ def scaled(chances: dict[str, float]) -> dict[str, float]:
 
 
 def written(counted: Experience, remarks: str = "") -> str:
-    """The text of the file, every number with the cases behind it; `remarks` are comment lines for its head."""
+    """The text of the file, every number with the cases behind it, and nobody's name; `remarks` are comment lines for its head."""
     import yaml
 
-    values = counted.model_dump(mode="json", exclude_defaults=True)
+    values = counted.model_dump(mode="json", exclude_defaults=True, exclude={"reviewed_by", "reviewed_on"})
     body = yaml.safe_dump({"format": 1, **values}, sort_keys=True, allow_unicode=True, width=110, default_flow_style=None)
-    return HEADER + remarks + body
+    return HEADER + remarks + UNSIGNED + body

@@ -16,7 +16,8 @@ from advisor.model.retired import Retired
 def load(folder: Path, shop: Path | None = None, *, counted: bool = True) -> Knowledge:
     """The knowledge of a folder, with the shop's laid over it where there is one.
 
-    `counted`: numbers from closed cases stand in place of words; without, the words alone count. Raises KnowledgeError with
+    `counted`: numbers from closed cases stand in place of words, where a person has signed for them; without, the words alone
+    count. Raises KnowledgeError with
     every problem of every file, in order of place; NotFound for a folder without files.
     """
     loaded, digest = _read(folder, shop)
@@ -29,6 +30,7 @@ def load(folder: Path, shop: Path | None = None, *, counted: bool = True) -> Kno
         loaded.problems += references.check(knowledge, loaded.entries)
         for entry, spot in loaded.entries.get("experience", []):
             loaded.problems += experience.problems(entry, spot, knowledge)
+            loaded.problems += experience.unsigned(entry, spot) if counted else ()
     if loaded.problems or knowledge is None:
         problems = tuple(sorted(set(loaded.problems)))
         count = len(problems)

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
-from advisor.model.entry import Entry, Id, Minutes
+from advisor.model.entry import Entry, Id, Minutes, Text
+
+
+def _a_day(written: str) -> str:
+    try:
+        return date.fromisoformat(written).isoformat()
+    except ValueError:
+        raise ValueError(f"'{written}' is no day; write it as 2031-03-04") from None
+
+
+Day = Annotated[str, AfterValidator(_a_day)]
 
 Share = Annotated[float, Field(gt=0, lt=1)]
 SLACK = 0.01  # by which written shares may miss one: they are rounded
@@ -69,6 +80,8 @@ class Experience(Entry):
     """experience.yaml: what is not named here stays as the words say."""
 
     format: Literal[1] = 1
+    reviewed_by: Text | None = Field(default=None, description="The person who read the numbers; without a name none is used.")
+    reviewed_on: Day | None = Field(default=None, description="The day on which that was, such as 2031-03-04.")
     counted: Counted = Counted(cases=0)
     priors: dict[Id, CountedShares] = Field(default={}, description="By complaint.")
     features: dict[Id, dict[Id, dict[Id, CountedTimes]]] = Field(
