@@ -19,6 +19,7 @@ from advisor.cli_knowledge import knowledge_app
 from advisor.cli_options import ACase, AsJson, Cluster, DataDir, KnowledgeDir, Plain, Shop, TheCase, leave, settings
 from advisor.cli_shop import shop_app, store_app
 from advisor.cli_tools import config, find, machine_app
+from advisor.commands.own import with_own_numbers
 from advisor.commands.shared import Layers
 from advisor.errors import AdvisorError, ExitCode, InputError, StoreError, UsageError
 from advisor.plain import one_line
@@ -221,12 +222,15 @@ def drop(
     amps: Annotated[float | None, typer.Option("--amps", help="Load in amperes.")] = None,
     mm2: Annotated[str | None, typer.Option("--mm2", help="Wire size in square millimetres, or AWG 18.")] = None,
     metres: Annotated[float | None, typer.Option("--metres", help="Wire length in metres.")] = None,
+    meter: Annotated[
+        str | None, typer.Option("--meter", help="Meter as its manual states it, such as 0.5%+2; left out: that of the settings.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Judge one load test without a case."""
     from advisor.commands import drop as command
 
-    leave(command.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, as_json=as_json))
+    leave(command.drop(reference, loaded, sections, load_ohms, amps, mm2, metres, meter, as_json=as_json))
 
 
 @app.command()
@@ -407,11 +411,15 @@ def _drop(stream: Any) -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
+def _shown(text: str) -> str:
+    return with_own_numbers(one_line(text))
+
+
 def _explain(error: AdvisorError) -> int:
     if isinstance(error, InputError):
         for problem in error.problems:
-            typer.echo(one_line(str(problem)), err=True)
-    typer.echo(one_line(f"advisor: {error.what}"), err=True)
+            typer.echo(_shown(str(problem)), err=True)
+    typer.echo(_shown(f"advisor: {error.what}"), err=True)
     if error.hint:
-        typer.echo(one_line(error.hint), err=True)
+        typer.echo(_shown(error.hint), err=True)
     return int(error.exit_code)

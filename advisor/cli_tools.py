@@ -32,7 +32,10 @@ def config(
     unset: Annotated[bool, typer.Option("--unset", help="Take the value away.")] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Show or set your name, shop and paper size."""
+    """Show or set what holds for all cases.
+
+    Name, shop, paper, voltmeter, decimal sign, screen reader.
+    """
     from advisor.commands import config as command
 
     leave(command.config(key, value, unset=unset, as_json=as_json))

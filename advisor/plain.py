@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from typing import Final
 
 # C0 and C1 controls; marks, embeddings, overrides and isolates of the bidirectional algorithm (Unicode Standard Annex 9);
@@ -25,6 +27,25 @@ def one_line(text: str) -> str:
     if text.isascii() and text.isprintable():  # most texts are, and a long list has many
         return text
     return text.replace("\t", " ").replace("\r\n", " ").replace("\n", " ").replace("\u2028", " ").translate(_GONE)
+
+
+def with_comma(text: str, kept: Iterable[str] = ()) -> str:
+    """A text with its numbers written with a decimal comma. What stands in quotes, or in `kept`, was typed and stays.
+
+    A number of more points (a version), of a path, of a name such as `controller:1.5`, and of a published section is none.
+    """
+    if "." not in text:
+        return text
+    typed = [re.escape(words) for words in sorted(set(kept), key=len, reverse=True) if _NUMBER.search(words)]
+    pattern = "|".join((*typed, _QUOTED, _NUMBER.pattern))
+    return re.sub(pattern, lambda found: f"{found['whole']},{found['rest']}" if found["whole"] else found[0], text)
+
+
+_QUOTED: Final = r"(?<!\w)'[^'\n]*'(?!\w)|\"[^\"\n]*\""
+# At most four digits follow the point: paragraphs of law have more.
+_NUMBER: Final = re.compile(
+    r"(?<![\w.:/\\@~])(?<![A-Za-z]-)(?<!AC )(?<!CFR )(?<!section )(?P<whole>\d+)\.(?P<rest>\d{1,4})(?![\d(/\\]|\.\w|-\d+[A-Z])"
+)
 
 
 def fitting(text: str, encoding: str | None) -> str:

@@ -8,6 +8,7 @@ from hypothesis import settings
 
 settings.register_profile("no-clock", deadline=None)
 settings.load_profile("no-clock")
+os.environ["ADVISOR_CONFIG"] = os.devnull  # what the developer has set is no part of a test
 
 # Windows has no fork, no keyboard of a test's own, and hardly a signal.
 collect_ignore = (

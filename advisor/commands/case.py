@@ -10,6 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from advisor.commands.own import own_meter, screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, now, paced, page_out, print_out
 from advisor.commands.stored import consultation_of, named_now
 from advisor.commands.warming import warm_up
@@ -38,10 +39,10 @@ def start(
     """Begins a case and runs its dialogue. A scenario is tried whole first."""
     from advisor.session.script import Script
     from advisor.terminal.client import Echoed, Person, play
-    from advisor.terminal.environment import Terminal
 
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     scenario, machine = _read(answers_file, machine_file)
+    meter = own_meter() if scenario is None else ""  # a scenario names its own
     knowledge = load_knowledge(layers)
     if scenario is not None:
         from advisor.consultation.scenario import events_of
@@ -61,15 +62,19 @@ def start(
     if machine is not None:
         fixed["machine"] = machine.model_dump(mode="json", by_alias=True, exclude_none=True)
     if json_lines:
+        from advisor.terminal.environment import Terminal
+
         if scenario is not None:
             raise UsageError("--json-lines takes its answers from standard input", "Leave --answers out.")
-        return _begin(Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed)
+        return _begin(
+            Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed, meter=meter
+        )
     answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(paced(terminal))
 
     def front(session: Session, begun: Sequence[Keeping]) -> None:
         play(terminal, answerer, session)
 
-    return _begin(terminal, front, knowledge, case_store(data_dir), complaint, fixed, asks=scenario is None)
+    return _begin(terminal, front, knowledge, case_store(data_dir), complaint, fixed, asks=scenario is None, meter=meter)
 
 
 def _read(answers_file: Path | None, machine_file: Path | None) -> tuple[Scenario | None, Machine | None]:
@@ -94,7 +99,7 @@ def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
 
 def _begin(
     terminal: Terminal, front: Front, knowledge: Knowledge, store: CaseStore, complaint: str | None, fixed: dict[str, Any],
-    *, asks: bool = False,
+    *, asks: bool = False, meter: str = "",
 ) -> ExitCode:  # fmt: skip
     """The complaint, then a case file, then everything else: each answer is on the disk before the next question."""
     from contextlib import ExitStack
@@ -126,7 +131,7 @@ def _begin(
             return opened, keeping.append
 
         session = Session.fresh(knowledge, begin, complaint)
-        session.room.seen = seen_before(store, knowledge)
+        session.room.seen, session.room.meter = seen_before(store, knowledge), meter
         return _play(terminal, front, session, begun)
 
 
@@ -184,11 +189,10 @@ def resume(
     from advisor.commands.similar import seen_before
     from advisor.session.session import Session
     from advisor.terminal.client import Person, play
-    from advisor.terminal.environment import Terminal
 
-    store = case_store(data_dir)
+    store, meter = case_store(data_dir), own_meter()
     name = store.newest() if case is None else store.resolve(case)
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     if copy:
         name = store.copy_sound(name)
         terminal.line(f"The entries before the damage were copied to case {name}. The damaged file stays as it is.", hang=2)
@@ -210,7 +214,7 @@ def resume(
             knowledge, told.case, keeping.append, consultation=consultation_of(knowledge, told), resumed=True,
             reopened=was_closed or _just_reopened(told.case),
         )  # fmt: skip
-        session.room.seen = seen_before(store, knowledge)
+        session.room.seen, session.room.meter = seen_before(store, knowledge), meter
         try:
             return _play(terminal, lambda session, begun: play(terminal, person, session), session, [keeping])
         finally:
@@ -272,7 +276,6 @@ def _complaint(knowledge: Knowledge, case: Case) -> str:
 def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
     """Lists the cases, newest first, and how old those of others are."""
     from advisor.store.sync import in_step
-    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     infos = store.list()
@@ -288,7 +291,7 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
         ]
         print_out(json.dumps({"format": 1, "cases": rows}, indent=2, sort_keys=True))
         return ExitCode.OK
-    with page_out(Terminal.of_process(plain=True)) as terminal:
+    with page_out(screen(plain=True)) as terminal:
         _list(terminal, infos)
         for name, step in in_step(store.folder).items():
             terminal.line(f"In step with {name} as of {step.at:%Y-%m-%d %H:%M} UTC.", hang=2)
@@ -311,7 +314,6 @@ def show(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bo
     """Ranking, next step and trail of a case, the newest when none is named."""
     from advisor.record.report import report
     from advisor.terminal import stage, views
-    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     knowledge = load_knowledge(layers)
@@ -321,7 +323,7 @@ def show(layers: Layers, data_dir: Path | None, case: str | None, *, as_json: bo
         print_out(json.dumps(report(consultation, stored.case), indent=2, sort_keys=True))
         refuse_damage(stored)
         return ExitCode.OK
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     assessment = consultation.assess(stored.case)
     for message in stored.messages:
         terminal.line(f"Note: {message}", hang=2)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from advisor.commands.case import renew
+from advisor.commands.own import screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, now
 from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, InputError, UsageError
@@ -15,11 +16,10 @@ def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, p
     """Closes a case with what is confirmed, and says what its record lacks."""
     from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says, refuse_closed
     from advisor.session.describe import describe
-    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     knowledge = load_knowledge(layers)
-    terminal = Terminal.of_process(plain=True)
+    terminal = screen(plain=True)
     with store.open(store.resolve(case)) as open_case:
         refuse_closed(open_case.case)
         told = named_now(knowledge, open_case.stored)
@@ -46,7 +46,6 @@ def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, p
 
 def reopen(data_dir: Path | None, case: str, reason: str) -> ExitCode:
     """Opens a closed case again and says how to go on."""
-    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     name = store.resolve(case)
@@ -56,5 +55,5 @@ def reopen(data_dir: Path | None, case: str, reason: str) -> ExitCode:
         if fold(open_case.case).closed is None:
             raise InputError(f"case {name} is not closed", f"Go on with: advisor resume {name}")
         open_case.append(Reopened(reason=reason.strip()), now())
-    Terminal.of_process(plain=True).line(f"Case {name} is open again. Go on with: advisor resume {name}", hang=2)
+    screen(plain=True).line(f"Case {name} is open again. Go on with: advisor resume {name}", hang=2)
     return ExitCode.OK

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+from advisor.commands.own import checked_meter, screen
 from advisor.commands.shared import print_out, write_whole
 from advisor.errors import ExitCode, UsageError
 
@@ -11,7 +12,6 @@ from advisor.errors import ExitCode, UsageError
 def config(key: str | None, value: str | None, *, unset: bool, as_json: bool) -> ExitCode:
     """Shows every setting or one, sets one, or takes one away."""
     from advisor.store.settings import KEYS, checked, folder_for, read_settings, settings_file, settings_text
-    from advisor.terminal.environment import Terminal
 
     file = settings_file()
     known = read_settings(file)
@@ -20,6 +20,8 @@ def config(key: str | None, value: str | None, *, unset: bool, as_json: bool) ->
     if key is not None and (value is not None or unset):
         kept = checked(key, value or "") if not unset else ""
         known = {k: v for k, v in {**known, key: kept}.items() if v}
+        if key == "meter" and kept:
+            checked_meter(kept)
         if unset and key not in KEYS:
             checked(key, "")
         folder_for(file)
@@ -32,7 +34,7 @@ def config(key: str | None, value: str | None, *, unset: bool, as_json: bool) ->
             json.dumps({"format": 1, "file": str(file), "settings": {k: known.get(k) for k in shown}}, indent=2, sort_keys=True)
         )
         return ExitCode.OK
-    terminal = Terminal.of_process(plain=True)
+    terminal = screen(plain=True)
     for name in shown:
         terminal.line(f"{name}: {known.get(name) or 'not set'}", hang=2)
         if key is None:

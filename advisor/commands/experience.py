@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands.closed_index import closed_index
+from advisor.commands.own import screen
 from advisor.commands.practice import at_least
 from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode
@@ -31,7 +32,6 @@ def experience(
 ) -> ExitCode:  # fmt: skip
     """Counts the closed cases of the folder; with too few of them it says how few, and changes nothing."""
     from advisor.experience.fit import FEWEST, fit, given_minutes
-    from advisor.terminal.environment import Terminal
     from advisor.workers import workers
 
     at_least("--jobs", jobs, 1)
@@ -50,7 +50,7 @@ def experience(
     if as_json:
         print_out(json.dumps(_report(tally, found, trouble, FEWEST), indent=1, sort_keys=True))
         return ExitCode.OK if enough else ExitCode.FAILURE
-    line = Terminal.of_process(plain=plain).line
+    line = screen(plain=plain).line
     for text in trouble:
         line(f"Left out: {text}", hang=2)
     _counted(line, tally)

@@ -6,8 +6,9 @@ import json
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from advisor.commands.own import screen
 from advisor.commands.practice import Progress, at_least
-from advisor.commands.shared import Layers, load_knowledge, print_aside, print_out
+from advisor.commands.shared import Layers, load_knowledge, print_aside, print_out, print_text
 from advisor.errors import ExitCode, InputError, NotFound, UsageError
 from advisor.model.field_case import FieldCase
 from advisor.model.knowledge import Knowledge
@@ -20,7 +21,6 @@ def practice_field(layers: Layers, file: Path | None, seed: int, *, plain: bool)
     from advisor.library.field_cases import read_field_case, read_menu
     from advisor.practice.field import begin, play
     from advisor.practice.plant import FieldPlant
-    from advisor.terminal.environment import Terminal
 
     if file is None:
         raise UsageError("no field case is named", "Type advisor practice --field FILE.")
@@ -28,7 +28,7 @@ def practice_field(layers: Layers, file: Path | None, seed: int, *, plain: bool)
     knowledge = load_knowledge(layers)
     case, menu = read_field_case(file, knowledge), read_menu(file)
     game = begin(knowledge, case, menu, seed)
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     terminal.line(f"Practice on the machine of {file.name}. Nothing is saved, and no real machine is touched.", hang=2)
     terminal.line(one_line(case.title), "bold")
     terminal.line(one_line(case.story), hang=2)
@@ -84,5 +84,5 @@ def trial_field(
         print_out(json.dumps(field_trial.report(played, seed), indent=2, sort_keys=True))
     else:
         for line in field_trial.text(played, seed):
-            print_out(line)
+            print_text(line)
     return ExitCode.FAILURE if bad else ExitCode.OK

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
+from advisor.commands.own import screen
 from advisor.commands.shared import Layers, load_knowledge, page_out, print_out
 from advisor.errors import ExitCode
 
@@ -14,7 +15,6 @@ MOST = 40  # entries shown on a screen
 def find(layers: Layers, words: str, *, as_json: bool, plain: bool) -> ExitCode:
     """Lists the entries that hold every word; exit 1 when there is none."""
     from advisor.library.search import search
-    from advisor.terminal.environment import Terminal
 
     found = search(load_knowledge(layers), words)
     if as_json:
@@ -23,7 +23,7 @@ def find(layers: Layers, words: str, *, as_json: bool, plain: bool) -> ExitCode:
             json.dumps({"format": 1, "words": words, "read_as": dict(found.read_as), "found": rows}, indent=2, sort_keys=True)
         )
         return ExitCode.OK if found.hits else ExitCode.FAILURE
-    with page_out(Terminal.of_process(plain=plain)) as terminal:
+    with page_out(screen(plain=plain)) as terminal:
         for word, other in found.read_as:
             terminal.line(f"'{word}' is not in the knowledge. Looked for '{other}' instead.", hang=2)
         for hit in found.hits[:MOST]:

@@ -6,6 +6,7 @@ import io
 import json
 from pathlib import Path
 
+from advisor.commands.own import page_in_own_numbers, screen
 from advisor.commands.shared import Layers, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode, NotFound, StoreError, UsageError, nearest
 
@@ -31,7 +32,6 @@ def knowledge_list(layers: Layers, *, as_json: bool) -> ExitCode:
 
 def knowledge_show(layers: Layers, name: str, *, plain: bool) -> ExitCode:
     """One entry as a technician would read it on a page."""
-    from advisor.terminal.environment import Terminal
     from advisor.terminal.pages import page
 
     knowledge = load_knowledge(layers)
@@ -40,7 +40,7 @@ def knowledge_show(layers: Layers, name: str, *, plain: bool) -> ExitCode:
         entry = next((t for t in knowledge.glossary.values() if name.lower() in t.words), None)
     if entry is None:
         raise NotFound(f"no entry '{name}'", nearest(name, [n for kind in KINDS for n in getattr(knowledge, kind)]))
-    page(Terminal.of_process(plain=plain), knowledge, entry)
+    page(screen(plain=plain), knowledge, entry)
     return ExitCode.OK
 
 
@@ -50,7 +50,6 @@ def knowledge_map(
     """Which checks separate which causes, as text or as a page, printed or written to a file."""
     from advisor.evidence.map import separation_map
     from advisor.record.render import map_page
-    from advisor.terminal.environment import Terminal
     from advisor.terminal.separation_map import show_map
 
     chosen = form or ("html" if out is not None and out.suffix.lower() in (".html", ".htm") else "text")
@@ -61,11 +60,13 @@ def knowledge_map(
         raise UsageError(f"no complaint '{complaint}'", nearest(complaint, knowledge.complaints))
     sections = separation_map(knowledge, [complaint] if complaint else list(knowledge.complaints))
     if chosen == "html":
-        text = map_page(sections)
+        text = page_in_own_numbers(map_page(sections))
     elif out is None:
-        show_map(Terminal.of_process(plain=plain), sections)
+        show_map(screen(plain=plain), sections)
         return ExitCode.OK
     else:
+        from advisor.terminal.environment import Terminal
+
         written = io.StringIO()
         show_map(Terminal(output=written, blocks=not plain), sections)
         text = written.getvalue()

@@ -125,7 +125,7 @@ def _print(layers: Layers, verdict: Verdict, *, earlier: bool) -> None:
         print_out(text)
     safe = verdict.safety
     if safe.holds:
-        print_out(f"Safe: {safe.steps:,} steps in {safe.states:,} states of {safe.layouts} layouts break no safety rule.")
+        print_out(f"Safe: {safe.steps} steps in {safe.states} states of {safe.layouts} layouts break no safety rule.")
     total = len(verdict.findings)
     print_out(f"{layers}: {total} found." if total else f"{layers}: {_held(verdict.counts)}; nothing found.")
     for text in EARLIER if earlier else ():

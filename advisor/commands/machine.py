@@ -6,6 +6,7 @@ import json
 import sys
 from pathlib import Path
 
+from advisor.commands.own import screen
 from advisor.commands.shared import print_out, write_whole
 from advisor.errors import AdvisorError, ExitCode, NotFound, UsageError
 
@@ -56,7 +57,6 @@ def _volts(text: str) -> int | None:
 def machine_check(file: Path, *, as_json: bool, plain: bool) -> ExitCode:
     """Draws the circuits of a machine file and says what it leaves open. Raises InputError with every problem."""
     from advisor.library.files import read_machine
-    from advisor.terminal.environment import Terminal
     from advisor.terminal.layout import layout
 
     machine = read_machine(file)
@@ -65,7 +65,7 @@ def machine_check(file: Path, *, as_json: bool, plain: bool) -> ExitCode:
         keys = {"title": machine.title, "circuits": len(machine.circuits), "elements": len(machine.elements)}
         print_out(json.dumps({"format": 1, "file": str(file), **keys, "missing": missing}, indent=2, sort_keys=True))
         return ExitCode.OK
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     terminal.line(f"{file}: {machine.title}, {machine.nominal_volts} V. In order.", "bold", hang=2)
     layout(terminal, machine, ())
     for text in missing:
@@ -98,7 +98,6 @@ def _missing(machine: object) -> list[str]:
 def machine_list(folder: Path, *, as_json: bool) -> ExitCode:
     """The machine files of a folder, those below it too, with their titles. A file that is none is passed over."""
     from advisor.library.files import read_machine
-    from advisor.terminal.environment import Terminal
 
     if not folder.is_dir():
         raise NotFound(f"there is no folder {folder}", "Name the folder of your machine files.")
@@ -114,7 +113,7 @@ def machine_list(folder: Path, *, as_json: bool) -> ExitCode:
     if as_json:
         print_out(json.dumps({"format": 1, "machines": rows}, indent=2, sort_keys=True))
         return ExitCode.OK
-    terminal = Terminal.of_process(plain=True)
+    terminal = screen(plain=True)
     for row in rows:
         terminal.line(row["file"], hang=2)
         terminal.line(row["title"] or f"NOT IN ORDER: {row['trouble']}", indent=2, hang=2)

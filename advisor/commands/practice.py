@@ -8,7 +8,8 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from advisor.commands.shared import Layers, check_out, load_knowledge, print_aside, print_out, write_whole
+from advisor.commands.own import page_in_own_numbers, screen
+from advisor.commands.shared import Layers, check_out, load_knowledge, print_aside, print_out, print_text, write_whole
 from advisor.errors import ExitCode, UsageError, nearest
 
 FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
@@ -37,17 +38,17 @@ def trial(
     if html is not None:
         from advisor.record.render import trial_page
 
-        write_whole(html, trial_page(report), "--html")
+        write_whole(html, page_in_own_numbers(trial_page(report)), "--html")
         print_aside(f"Written: {html}")
     if as_json:
         print_out(json.dumps(report, indent=2, sort_keys=True))
         return ExitCode.OK
-    print_out(f"{cases} simulated machines, seed {seed}; every policy on the same ones.")
+    print_text(f"{cases} simulated machines, seed {seed}; every policy on the same ones.")
     if off_words:
-        print_out(f"Each word of the knowledge is off by one band with chance {off_words:g}.")
+        print_text(f"Each word of the knowledge is off by one band with chance {off_words:g}.")
     print_out("")
     for line in figures.text(report):
-        print_out(line)
+        print_text(line)
     return ExitCode.OK
 
 
@@ -63,7 +64,6 @@ def practice(layers: Layers, seed: int | None, cause: str | None, *, plain: bool
     from advisor.practice.exercise import hidden_machine, programs_way
     from advisor.practice.plant import SimulatedPlant
     from advisor.practice.trial import Bench
-    from advisor.terminal.environment import Terminal
 
     if seed is not None:
         at_least("--seed", seed, 0)
@@ -72,7 +72,7 @@ def practice(layers: Layers, seed: int | None, cause: str | None, *, plain: bool
     if cause is not None and cause not in knowledge.causes:
         raise UsageError(f"no cause '{cause}'", nearest(cause, knowledge.causes))
     chosen = secrets.randbelow(100_000) if seed is None else seed
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     terminal.line(f"Practice on simulated machine {chosen}. Nothing is saved, and no real machine is touched.")
     terminal.line(f"The same machine again: advisor practice --seed {chosen}" + (f" --cause {cause}" if cause else ""), hang=2)
     bench = Bench(knowledge, layout)

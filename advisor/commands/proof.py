@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 
+from advisor.commands.own import screen
 from advisor.commands.shared import print_out
 from advisor.errors import ExitCode, InputError, UsageError
 
@@ -15,7 +16,6 @@ def proof(
     """Says how long to run and, once hours are run, what they show."""
     from advisor.consultation.run_words import report
     from advisor.reasoning.proof import advise_run
-    from advisor.terminal.environment import Terminal
 
     if recurrences and run is None:
         raise UsageError("recurrences are given without the hours run", "Give the hours with --run.")
@@ -26,7 +26,7 @@ def proof(
     if as_json:
         print_out(json.dumps({"format": 1, **asdict(advice)}, indent=2, sort_keys=True))
         return ExitCode.OK
-    terminal = Terminal.of_process(plain=True)
+    terminal = screen(plain=True)
     for text in report(advice, (), "set it with --prior"):
         terminal.line(text, hang=2)
     return ExitCode.OK

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.case import refuse_damage
+from advisor.commands.own import own_settings
 from advisor.commands.shared import (
     Layers,
     case_store,
@@ -39,12 +40,11 @@ def record(
     from advisor.record import render
     from advisor.record.compare import compare
     from advisor.record.view import build
-    from advisor.store.settings import read_settings, settings_file
 
     chosen = _format(form, out, shown=shown)
     if case is not None and pair is not None:
         raise UsageError("a case was named beside --compare", "Write advisor record CASE, or advisor record --compare A B.")
-    settings = read_settings(settings_file())
+    settings = own_settings()
     head = {**{k: v for k, v in settings.items() if k in ("technician", "shop")}, **_details(details)}
     store = case_store(data_dir)
     names = [store.resolve(name) for name in pair] if pair else [store.resolve(case) if case is not None else store.newest()]
@@ -62,6 +62,8 @@ def record(
     else:
         makers = {"md": render.compared_markdown, "json": render.compared_json}
         text = makers.get(chosen, render.compared_html)(compare(*views))
+    if settings.get("numbers") == "comma" and chosen != "json":
+        text = _with_comma(text, chosen, found, head)
     if out is None:
         print_out(text)
         refuse_damage(*found)
@@ -79,6 +81,16 @@ def record(
         show_file(out)
     refuse_damage(*found)
     return ExitCode.OK
+
+
+def _with_comma(text: str, form: str, found: Sequence[StoredCase], head: dict[str, str]) -> str:
+    """A record with a decimal comma in its numbers, but not in what somebody typed."""
+    from advisor.plain import with_comma
+    from advisor.record.numbers import page_with_comma, typed_words
+    from advisor.record.render import escaped
+
+    typed = typed_words(*(s.case for s in found), details=head)
+    return with_comma(text, map(escaped, typed)) if form == "md" else page_with_comma(text, typed)
 
 
 def _head(stored: StoredCase, told: dict[str, str]) -> dict[str, str]:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from advisor.commands.shared import Layers, load_knowledge, print_out
+from advisor.commands.shared import Layers, load_knowledge, print_out, print_text
 from advisor.errors import ExitCode, InputError
 
 
@@ -37,9 +37,9 @@ def replay(layers: Layers, files: Sequence[Path], *, as_json: bool) -> ExitCode:
             continue
         leading = found.final.leading
         where = f" at {leading.place}" if leading.place else ""
-        print_out(f"{'DIFFERS' if found.differs else 'met    '} {file}: {leading.cause}{where} {leading.share:.0%}")
+        print_text(f"{'DIFFERS' if found.differs else 'met    '} {file}: {leading.cause}{where} {leading.share:.0%}")
         for text in found.differs:
-            print_out(f"        {text}")
+            print_text(f"        {text}")
     if as_json:
         print_out(json.dumps(rows[0] if len(rows) == 1 else {"format": 1, "met": met, "scenarios": rows}, indent=2, sort_keys=True))
     return ExitCode.OK if met else ExitCode.FAILURE

@@ -72,9 +72,9 @@ def load_knowledge(layers: Layers, *, source: bool = False, counted: bool = True
 
 def _usual_shop(layers: Layers) -> Path | None:
     """The shop's folder from the settings, where no knowledge was named for this one command."""
-    from advisor.store.settings import read_settings, settings_file
+    from advisor.commands.own import own_settings
 
-    named = read_settings(settings_file()).get("shop-knowledge") if layers.knowledge is None else None
+    named = own_settings().get("shop-knowledge") if layers.knowledge is None else None
     return Path(named).expanduser() if named else None
 
 
@@ -134,17 +134,27 @@ def print_out(text: str) -> None:
     sys.stdout.write(shown if shown.endswith("\n") else shown + "\n")
 
 
+def print_text(text: str) -> None:
+    """The same for what a person reads: numbers stand as the user writes them."""
+    from advisor.commands.own import with_own_numbers
+
+    print_out(with_own_numbers(text))
+
+
 def print_aside(text: str) -> None:
     """One line to standard error: what is no part of the result."""
-    sys.stderr.write(fitting(one_line(text), getattr(sys.stderr, "encoding", None) or "utf-8") + "\n")
+    from advisor.commands.own import with_own_numbers
+
+    sys.stderr.write(fitting(with_own_numbers(one_line(text)), getattr(sys.stderr, "encoding", None) or "utf-8") + "\n")
 
 
 def _by_pages() -> bool:
     """Whether the screen is one on which a page can wait, and the user has not switched it off."""
-    from advisor.store.settings import read_settings, settings_file
+    from advisor.commands.own import accessible, own_settings
 
-    bare = os.environ.get("TERM") == "dumb" or os.environ.get("ACCESSIBLE") == "1"
-    return sys.stdout.isatty() and not bare and read_settings(settings_file()).get("pager") != "no"
+    settings = own_settings()
+    bare = os.environ.get("TERM") == "dumb" or accessible(settings)
+    return sys.stdout.isatty() and not bare and settings.get("pager") != "no"
 
 
 def paced(terminal: Terminal) -> Terminal:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.closed_index import closed_index
+from advisor.commands.own import page_in_own_numbers
 from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, now, print_aside, write_whole
 from advisor.errors import ExitCode
 
@@ -31,7 +32,7 @@ def shop_page(layers: Layers, data_dir: Path | None, html: Path) -> ExitCode:
     titles = {c.id: c.title for c in knowledge.causes.values()} | {c.id: c.title for c in knowledge.checks.values()}
     waiting = [_open(knowledge, info, today) for info in store.list() if not info.closed]
     waiting.sort(key=lambda c: (-c.days, c.case_id))
-    write_whole(html, shop_html(page(figures, titles, waiting, f"{today:%Y-%m-%d}")), "--html")
+    write_whole(html, page_in_own_numbers(shop_html(page(figures, titles, waiting, f"{today:%Y-%m-%d}"))), "--html")
     print_aside(f"Written: {html}")
     return ExitCode.OK
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.closed_index import closed_index
+from advisor.commands.own import screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
 from advisor.commands.stored import named_now
 from advisor.errors import ExitCode, StoreError, UsageError
@@ -70,7 +71,6 @@ def similar(
     layers: Layers, data_dir: Path | None, case: str | None, words: str | None, most: int, *, as_json: bool, plain: bool
 ) -> ExitCode:
     """Lists the closed cases most like one, the newest when none is named; or those whose notes hold words."""
-    from advisor.terminal.environment import Terminal
 
     if most < 1:
         raise UsageError(f"--most {most} shows nothing", "Write 1 or more.")
@@ -88,7 +88,7 @@ def similar(
         whole = {"format": 1, "case": name or None, "closed_cases": index.count(), "similar": [asdict(a) for a in found[:most]]}
         print_out(json.dumps({**whole, "left_out": list(trouble)}, indent=1, sort_keys=True))
         return ExitCode.OK
-    terminal = Terminal.of_process(plain=plain)
+    terminal = screen(plain=plain)
     for text in trouble:
         terminal.line(f"Left out: {text}", hang=2)
     for line in counted(knowledge, found) if words is None else ():

@@ -10,6 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from advisor.commands.own import screen
 from advisor.commands.shared import case_store, now, print_out
 from advisor.errors import ExitCode, StoreError, UsageError
 
@@ -33,10 +34,10 @@ def database(name: str) -> DatabaseHome:
 @contextmanager
 def shared_home(name: str | None) -> Iterator[Home]:
     """The shared store of a name: a folder, or a database. Raises UsageError, NotFound, StoreError."""
+    from advisor.commands.own import own_settings
     from advisor.store.home import folder_home
-    from advisor.store.settings import read_settings, settings_file
 
-    name = name or read_settings(settings_file()).get("store")
+    name = name or own_settings().get("store")
     if not name:
         raise UsageError("no shared store is named", NO_STORE)
     if "://" in name:
@@ -94,9 +95,8 @@ def sync(data_dir: Path | None, name: str | None, *, whole: bool, as_json: bool)
     from advisor.store.home import FolderHome
     from advisor.store.sync import in_step, keep_in_step
     from advisor.store.sync import sync as bring
-    from advisor.terminal.environment import Terminal
 
-    store, terminal = case_store(data_dir), Terminal.of_process(plain=True)
+    store, terminal = case_store(data_dir), screen(plain=True)
     last = in_step(store.folder)
     rows: list[Moved] = []
     try:

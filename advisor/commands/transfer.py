@@ -8,6 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from advisor.commands.own import screen
 from advisor.commands.shared import case_store, print_out
 from advisor.errors import ExitCode, NotFound
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 def export_cases(data_dir: Path | None, names: Sequence[str], file: Path, *, as_json: bool) -> ExitCode:
     """Packs the cases named, or all of them, into one file; exit 1 when one had to be left out."""
     from advisor.store.transfer import send
-    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     ids = tuple(dict.fromkeys(store.resolve(n) for n in names)) if names else store.ids()
@@ -28,7 +28,7 @@ def export_cases(data_dir: Path | None, names: Sequence[str], file: Path, *, as_
     if as_json:
         print_out(json.dumps({"format": 1, "file": str(file), **asdict(sent)}, indent=2, sort_keys=True))
     else:
-        terminal = Terminal.of_process(plain=True)
+        terminal = screen(plain=True)
         for case_id, why in sent.left_out:
             terminal.line(f"{case_id}  LEFT OUT: {why}", hang=2)
         terminal.line(f"{len(sent.cases)} {_cases(len(sent.cases))} written to {file} ({max(1, sent.bytes // 1024)} kB).")
@@ -39,13 +39,12 @@ def export_cases(data_dir: Path | None, names: Sequence[str], file: Path, *, as_
 def import_cases(data_dir: Path | None, file: Path, *, as_json: bool) -> ExitCode:
     """Takes in what another computer packed; exit 4 when a case here was open, so that what came for it waits."""
     from advisor.store.transfer import take_in, unpack
-    from advisor.terminal.environment import Terminal
 
     taken = tuple(take_in(case_store(data_dir), unpack(file)))
     if as_json:
         print_out(json.dumps({"format": 1, "cases": [asdict(t) for t in taken]}, indent=2, sort_keys=True))
     else:
-        terminal = Terminal.of_process(plain=True)
+        terminal = screen(plain=True)
         for one in taken:
             terminal.line(f"{one.case_id}  {_said(one)}", hang=2)
         terminal.line(f"{len(taken)} {_cases(len(taken))} looked at, {sum(t.did in CHANGED for t in taken)} taken in.")

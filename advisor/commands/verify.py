@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from advisor.commands.own import screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
 from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, short
@@ -29,7 +30,6 @@ def verify(layers: Layers, data_dir: Path | None, case: str | None, code: str | 
 
     `code` is a check code of a job card: exit 1 too when no line of the file has it.
     """
-    from advisor.terminal.environment import Terminal
 
     store = case_store(data_dir)
     found = store.verify(store.newest() if case is None else store.resolve(case))
@@ -48,7 +48,7 @@ def verify(layers: Layers, data_dir: Path | None, case: str | None, code: str | 
         bad = None if failed is None else {"event": failed.event, "what": failed.what, "hint": failed.hint}
         print_out(json.dumps({"format": 1, **keys, "knowledge_same": same, "failed": bad}, indent=2, sort_keys=True))
     else:
-        terminal = Terminal.of_process(plain=True)
+        terminal = screen(plain=True)
         for text in _lines(found, failed, carded, same=same):
             terminal.line(text, hang=2)
     return ExitCode.OK if failed is None else ExitCode.FAILURE

@@ -248,7 +248,9 @@ class Conversation:
         if step.kind in ("check", "retest") and step.circuit is None and check is not None:
             values = typed.result(check, text, step, self.room.knowledge.words.result_words)
         elif step.kind in ("reading", "retest"):
-            values = typed.load_test(text, step)
+            values = typed.load_test(text, step, self.room.meter)
+            if self.room.meter and values["meter"] == self.room.meter:
+                self.room.say(f"Read with your meter, {self.room.meter}. For another, add meter= after the volts.", hang=2)
         else:
             raise InputError(f"'{text}' is no word known here", "Type help for the list of words.")
         event = self.event(**values)

@@ -36,6 +36,7 @@ class Room:
     case: Case = field(default_factory=Case)
     append: Callable[..., None] = lambda *events: None
     said: list[Said] = field(default_factory=list)
+    meter: str = ""  # specification of the technician's voltmeter; empty: a usual one
     seen: Callable[[Case], tuple[str, ...]] = lambda case: ()  # what is told of past cases like this one
 
     @property

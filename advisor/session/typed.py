@@ -87,8 +87,8 @@ def result(check: Check, text: str, step: Step, words: ResultWords) -> dict[str,
     return {kind: check.id, "place": step.place, **found}
 
 
-def load_test(text: str, step: Step) -> dict[str, Any]:
-    """Reference and loaded volts, with changed conditions as key=value. Raises InputError."""
+def load_test(text: str, step: Step, meter: str = "") -> dict[str, Any]:
+    """Reference and loaded volts, with changed conditions as key=value; `meter` is the usual one here. Raises InputError."""
     words = text.split()
     volts = quantities.volts([w for w in words if "=" not in w])
     if len(volts) != 2:
@@ -102,7 +102,7 @@ def load_test(text: str, step: Step) -> dict[str, Any]:
         if key not in CONDITIONS:
             raise InputError(f"'{key}' does not belong to a load test", nearest(key, CONDITIONS))
         values[key] = value if key in WORDED else quantities.number(value)[0]
-    return values
+    return {"meter": meter, **values} if meter else values
 
 
 def spots_for(s: Situation, words: list[str]) -> tuple[tuple[str, ...], bool]:

@@ -18,11 +18,14 @@ KEYS = {
     "shop": "Your shop, for the signature of each record.",
     "shop-knowledge": "Folder of the shop's own knowledge, as --shop names it.",
     "store": "The shop's shared store, as advisor sync names it; without a password.",
+    "accessible": "Screens for a screen reader, as --accessible: yes or no.",
+    "meter": "Your voltmeter as its manual states it, such as 0.5%+2. It goes with each load test you type.",
+    "numbers": "Decimal sign of the numbers shown: point or comma. You can type both.",
     "paper": "Paper of a PDF record: A4 or Letter.",
     "pager": "Show long lists a page at a time: yes or no.",
 }
 _SECRET = re.compile(r"://[^/@]*:[^/@]*@|password=", re.IGNORECASE)
-CHOICES = {"paper": ("A4", "Letter"), "pager": ("yes", "no")}
+CHOICES = {"paper": ("A4", "Letter"), "pager": ("yes", "no"), "accessible": ("yes", "no"), "numbers": ("point", "comma")}
 
 
 def settings_file(environ: Mapping[str, str] = os.environ) -> Path:

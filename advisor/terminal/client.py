@@ -54,7 +54,7 @@ class Echoed:
 
     def answer(self, prompt: Question) -> str:
         text = self.answerer.answer(prompt)
-        self.terminal.raw(f"{prompt.prompt}> {text}")
+        self.terminal.verbatim(f"{prompt.prompt}> {text}")
         return text
 
 

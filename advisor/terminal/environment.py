@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any, TextIO
 
 from advisor.errors import EndOfInput
-from advisor.plain import fitting, one_line
+from advisor.plain import fitting, one_line, with_comma
 from advisor.terminal import keyboard
 
 WIDEST = 92  # longer lines are hard to read
@@ -40,38 +40,46 @@ class Terminal:
     colour: bool = False
     blocks: bool = True
     accessible: bool = False  # for a screen reader: no bars, boxes and signs, one statement a line
+    comma: bool = False  # numbers are shown with a decimal comma
     page: int = 0  # lines of the screen; after so many without a question it waits for Enter. 0: it never waits
     _console: Any = None
     _shown: int = 0  # lines since the last question
     _ahead: str | None = None  # typed while a page waited: the answer to the next question
 
     @classmethod
-    def of_process(cls, *, plain: bool = False, environ: Mapping[str, str] = os.environ) -> Terminal:
-        """The terminal this process has."""
+    def of_process(
+        cls, *, plain: bool = False, environ: Mapping[str, str] = os.environ, accessible: bool | None = None, comma: bool = False
+    ) -> Terminal:  # fmt: skip
+        """The terminal this process has. `accessible`: None leaves it to the environment."""
         if hasattr(sys.stdout, "reconfigure"):
             sys.stdout.reconfigure(errors="replace")
         live = sys.stdout.isatty()
         dumb = environ.get("TERM") == "dumb"
-        colour = live and not plain and not dumb and not environ.get("NO_COLOR") and environ.get("ACCESSIBLE") != "1"
+        spoken = environ.get("ACCESSIBLE") == "1" if accessible is None else accessible
+        colour = live and not plain and not dumb and not environ.get("NO_COLOR") and not spoken
         typed = sys.stdin is not None and sys.stdin.isatty()
         return cls(
             output=sys.stdout, source=None if typed else sys.stdin or io.StringIO(),
             width=_columns(), colour=colour,
-            accessible=environ.get("ACCESSIBLE") == "1",
-            blocks=not plain and not dumb and environ.get("ACCESSIBLE") != "1" and _can_print(FULL + EMPTY, sys.stdout),
+            accessible=spoken, comma=comma,
+            blocks=not plain and not dumb and not spoken and _can_print(FULL + EMPTY, sys.stdout),
         )  # fmt: skip
 
     def silent(self) -> Terminal:
         """One of the same width that only counts its lines."""
-        return Terminal(output=io.StringIO(), width=self.width, blocks=self.blocks, accessible=self.accessible)
+        return Terminal(output=io.StringIO(), width=self.width, blocks=self.blocks, accessible=self.accessible, comma=self.comma)
 
     @property
     def lines(self) -> int:
         """How many lines a silent terminal was given."""
         return self.output.getvalue().count("\n") if isinstance(self.output, io.StringIO) else 0
 
-    def line(self, text: str = "", style: str = "", indent: int = 0, hang: int = 0) -> None:
-        """One paragraph, wrapped to the width; continuation lines are indented by `hang` more."""
+    def line(self, text: str = "", style: str = "", indent: int = 0, hang: int = 0, comma: bool = True) -> None:
+        """One paragraph, wrapped to the width; continuation lines are indented by `hang` more.
+
+        Without `comma` its numbers stay as they are in any language.
+        """
+        text = with_comma(text) if self.comma and comma else text
         if self.accessible:  # the reader wraps, and reads blanks and signs aloud
             self._make_room(1)
             self._write(_spoken(text), style)
@@ -111,7 +119,11 @@ class Terminal:
 
     def raw(self, text: str, style: str = "") -> None:
         """A line that is already laid out."""
-        self._write(text.rstrip(), style)
+        self._write((with_comma(text) if self.comma else text).rstrip(), style)
+
+    def verbatim(self, text: str) -> None:
+        """A line as somebody typed it: no number in it is written anew."""
+        self._write(text.rstrip(), "")
 
     def _write(self, text: str, style: str) -> None:
         text = fitting(clean(text), getattr(self.output, "encoding", None) or "utf-8")
@@ -136,7 +148,7 @@ class Terminal:
         self._shown = 0
         if self._ahead is not None:
             answer, self._ahead = self._ahead, None
-            self.raw(prompt + answer)
+            self.verbatim(prompt + answer)
             return answer
         if self.source is None:
             keyboard.ready()
@@ -151,7 +163,7 @@ class Terminal:
         if not text:
             raise EndOfInput
         answer = clean(text).strip()
-        self.raw(prompt + answer)  # what was piped in must stand in the log
+        self.verbatim(prompt + answer)  # what was piped in must stand in the log
         return answer
 
     def bar(self, share: float, cells: int) -> str:

@@ -61,7 +61,8 @@ def page(terminal: Terminal, knowledge: Knowledge, entry: object) -> None:
 
 def _source(terminal: Terminal, knowledge: Knowledge, name: str) -> None:
     source = knowledge.sources[name]
-    terminal.line(f"Source: {source.title}" + (f", {source.where}" if source.where else ""), hang=2)
+    said = f"Source: {source.title}" + (f", {source.where}" if source.where else "")
+    terminal.line(said, hang=2, comma=False)  # its numbers name paragraphs
 
 
 def _check(terminal: Terminal, knowledge: Knowledge, check: Check) -> None:

@@ -8,7 +8,7 @@ from advisor.consultation.advice import RUN_ON
 from advisor.consultation.answers import ENDS
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.situation import Situation
-from advisor.model.case import Case, fold
+from advisor.model.case import Case, Noted, Reopened, fold
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Check, Measure, Repair
 from advisor.model.machine import Machine, layout_of
@@ -179,4 +179,5 @@ def show(terminal: Terminal, consultation: Consultation, case: Case, assessment:
     withdrawn = fold(case).withdrawn
     for number, event in enumerate(case.events[1:], 1):
         gone = " (taken back)" if number in withdrawn else ""
-        terminal.line(f"{number}. {describe(consultation, event)}{gone}", hang=3)
+        typed = isinstance(event, Noted | Reopened)
+        terminal.line(f"{number}. {describe(consultation, event)}{gone}", hang=3, comma=not typed)
