@@ -212,6 +212,7 @@ class Conversation:
         self.chosen = None
         self.reassess()
         told = [e for e in events if not isinstance(e, Moved)]
+        told = [e for e in told if not isinstance(e, Noted)] or told
         for text in meaning(self.consultation, fold(self.room.case), told[-1]) if told else ():
             self.room.say(text)
         self.room.said.append(Meant(tuple(b for b in self.assessment.because if b not in before.because)))
@@ -365,10 +366,9 @@ class Conversation:
         stayed = (yield from ask_stayed(self.room)) if again else None
         # A machine that has run stands as at work: the way back is part of the run.
         before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
-        self.store(*before, event.model_copy(update={"recurrences": again, "stayed": stayed}))
-        if again and said is None:
-            said = yield from ask_conditions(self.room)
-        if said:
+        how = () if not said else (Noted(text=f"It came back: {said}"),)
+        self.store(*before, event.model_copy(update={"recurrences": again, "stayed": stayed}), *how)
+        if again and said is None and (said := (yield from ask_conditions(self.room))):
             self.room.store(Noted(text=f"It came back: {said}"))
 
 

@@ -23,10 +23,10 @@ from typing import TYPE_CHECKING
 from pydantic import BaseModel
 
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError, UsageError
-from advisor.model.case import Case, Event, Opened, fold
+from advisor.model.case import Case, Opened, fold
 from advisor.store import system
 from advisor.store.disk import Stamp, move_tail_aside, reported, stamp_of, write_whole
-from advisor.store.lines import ABOVE, DIGITS, LETTERS, Contents, Header, check_code, event_line, header_line, own_id, scan
+from advisor.store.lines import DIGITS, LETTERS, Contents, Header, check_code, event_line, header_line, own_id, scan
 from advisor.store.listing import WORTH_KEEPING, CaseInfo, Listed, keep_listing, listed, read_listing
 from advisor.store.open_case import OpenCase, StoredCase, with_events
 
@@ -140,8 +140,9 @@ class CaseStore:
         contents, data = self._scan(case_id)
         problem, path = contents.problem, self.path(case_id)
         if problem is None and contents.tail:
-            problem = Problem(Location(str(path), data.count(b"\n") + 1, 1), "the line is not complete")
-        good = len(_sound(contents))
+            line = data.count(b"\n") - contents.tail.count(b"\n") + 1
+            problem = Problem(Location(str(path), line, 1), "the line is not complete")
+        good = contents.good
         codes = tuple(map(check_code, data.split(b"\n")[1 : 1 + good]))
         return Verified(case_id, path, good, sha256(contents.last_line).hexdigest(), codes, contents.sealed, problem)
 
@@ -246,7 +247,7 @@ class CaseStore:
         return scan(str(path), case_id, data), data
 
     def _stored(self, case_id: str, contents: Contents, *, damaged: bool = False) -> StoredCase:
-        header, events = contents.header, _sound(contents)
+        header, events = contents.header, contents.sound
         if contents.problem is not None and not (damaged and events):
             raise CaseDamaged(str(contents.problem), go_on_hint(case_id) if events else "")
         assert header is not None  # a file without a header has a problem
@@ -261,7 +262,7 @@ class CaseStore:
         """
         case_id = self.resolve(case_id)
         contents, data = self._scan(case_id)
-        events = _sound(contents)
+        events = contents.sound
         if contents.problem is None:
             raise UsageError(f"case {case_id} is not damaged", f"Go on with: advisor resume {case_id}")
         if not events:
@@ -379,12 +380,6 @@ class CaseStore:
 def go_on_hint(case_id: str) -> str:
     """What to do with a case that is damaged after its first event."""
     return f"Go on with what stands before it: advisor resume {case_id} --copy. The damaged file stays as it is."
-
-
-def _sound(contents: Contents) -> tuple[Event, ...]:
-    """The events before the first that is not as it was written."""
-    above = contents.problem is not None and contents.problem.what == ABOVE
-    return contents.events[: max(0, len(contents.events) - above)]
 
 
 def _damage_says(stored: StoredCase) -> str:

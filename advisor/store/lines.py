@@ -10,6 +10,9 @@ The first line is the header; every other line holds one event:
 at the line after it. `own` shows a change to the line itself, for the very last one has no line after it; lines that
 were written before there was an `own` are read without it, but once there is one, every later line must have its own.
 What no line can show: lines cut off at the end, and an edit by somebody who computes every hash anew.
+
+Events of one reply belong together. All of their lines but the last say in `"rest":2` how many lines of the reply follow.
+A reply that a power cut left without its last line is read as one torn line: all of it counts, or nothing.
 A file of a later format is refused by its number; a format 2 would be read by a module of its own beside this one.
 """
 
@@ -17,6 +20,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -31,6 +35,7 @@ from advisor.model.case import Event, Opened
 FORMAT: Final = 1
 ABOVE: Final = "the line above was changed after this line was written"
 _OWN: Final = re.compile(rb',"own":"([0-9a-f]{64})"\}\Z')
+_REST: Final = re.compile(rb'\{"number":[0-9]+,"at":"[^"]*","previous":"[0-9a-f]{64}","rest":([1-9][0-9]{0,5}),')
 
 CaseId = Annotated[str, StringConstraints(pattern=r"^[0-9]{8}-[a-z0-9]{2,7}$")]
 
@@ -61,20 +66,36 @@ class _Line(BaseModel):
     number: StrictInt
     at: AwareDatetime
     previous: str
+    rest: StrictInt | None = Field(default=None, ge=1)
     event: Annotated[Event, Field(discriminator="event")]
     own: str | None = None
 
 
 @dataclass(frozen=True)
 class Contents:
-    """What a case file holds: everything before the first bad line, that line's problem, and a torn tail."""
+    """What a case file holds: everything before the first bad line, that line's problem, and a torn tail.
+
+    A reply that is not whole at the end is part of the tail. Before a bad line its events are there, and `rests` tells.
+    """
 
     header: Header | None = None
     events: tuple[Event, ...] = ()
     last_line: bytes = b""  # the last line read, without its newline
-    tail: bytes = b""  # bytes after the last newline
+    tail: bytes = b""  # bytes after the last whole reply
     problem: Problem | None = None
     sealed: bool = False  # the last line read carries its own hash
+    rests: tuple[int, ...] = ()  # for each event, how many more of its reply follow
+
+    @property
+    def good(self) -> int:
+        """How many events stand before the first that is not as it was written."""
+        above = self.problem is not None and self.problem.what == ABOVE
+        return max(0, len(self.events) - above)
+
+    @property
+    def sound(self) -> tuple[Event, ...]:
+        """The same events, without a reply of which the rest is damaged."""
+        return self.events[: whole_replies(self.rests[: self.good])]
 
 
 def header_line(header: Header) -> bytes:
@@ -82,13 +103,14 @@ def header_line(header: Header) -> bytes:
     return header.model_dump_json().encode()
 
 
-def event_line(number: int, event: Event, at: datetime, previous: bytes) -> tuple[bytes, Event]:
+def event_line(number: int, event: Event, at: datetime, previous: bytes, rest: int = 0) -> tuple[bytes, Event]:
     """The line for an event, without its newline, and the event as it will be read from that line.
 
-    `at` is an aware time and replaces the event's own; `previous` is the line before, without its newline. Raises
-    InputError for an event that could not be read back: text that is no Unicode, a number that is not finite.
+    `at` is an aware time and replaces the event's own; `previous` is the line before, without its newline; `rest` further
+    events of the same reply follow. Raises InputError for an event that could not be read back: text that is no Unicode, a
+    number that is not finite.
     """
-    line = _Line(number=number, at=at.astimezone(UTC), previous=sha256(previous).hexdigest(), event=event)
+    line = _Line(number=number, at=at.astimezone(UTC), previous=sha256(previous).hexdigest(), rest=rest or None, event=event)
     try:
         text = line.model_dump_json(by_alias=True, exclude_none=True, exclude={"event": {"at"}})
         json.loads(text, parse_constant=_refuse_constant)
@@ -126,17 +148,44 @@ def scan(path: str, case_id: str, data: bytes) -> Contents:
     if isinstance(header, Problem):
         return Contents(problem=header)
     events: list[Event] = []
+    rests: list[int] = []
     sealed = False
     for number, line in enumerate(lines[1:]):
-        event = _checked_event(line, number, lines[number], sealed)
+        event = _checked_event(line, number, lines[number], sealed, rests[-1] if rests else 0)
         if isinstance(event, str):
             problem = Problem(Location(path, number + 2, 1), event)
-            return Contents(header, tuple(events), lines[number], tail, problem, sealed)
+            return Contents(header, tuple(events), lines[number], tail, problem, sealed, tuple(rests))
         events.append(event)
+        rests.append(rest_of(line))
         sealed = _OWN.search(line) is not None
-    if not events:
+    whole = whole_replies(rests)
+    if not whole:
         return Contents(header, problem=Problem(Location(path, 2, 1), "the event that opens the case is missing"))
-    return Contents(header, tuple(events), lines[-1], tail, sealed=sealed)
+    tail = b"".join(line + b"\n" for line in lines[1 + whole :]) + tail
+    sealed = _OWN.search(lines[whole]) is not None
+    return Contents(header, tuple(events[:whole]), lines[whole], tail, sealed=sealed, rests=tuple(rests[:whole]))
+
+
+def rest_of(line: bytes) -> int:
+    """How many more lines of the same reply follow a line."""
+    found = _REST.match(line)
+    return int(found[1]) if found else 0
+
+
+def whole_replies(rests: Sequence[int]) -> int:
+    """How many events stand before a reply at the end that is not whole; all of them where it is."""
+    whole = len(rests)
+    while whole and rests[whole - 1]:
+        whole -= 1
+    return whole
+
+
+def parted(data: bytes) -> tuple[bytes, bytes]:
+    """The lines of a case up to its last whole reply, and what stands behind them."""
+    cut = data.rfind(b"\n") + 1
+    while cut and rest_of(data[(above := data.rfind(b"\n", 0, cut - 1) + 1) : cut]):
+        cut = above
+    return data[:cut], data[cut:]
 
 
 # Letters and digits that are not mistaken for one another on a dirty screen or in handwriting.
@@ -177,10 +226,10 @@ def _read_header(path: str, case_id: str, line: bytes) -> Header | Problem:
     return header
 
 
-def _checked_event(line: bytes, number: int, previous: bytes, sealed: bool) -> Event | str:
+def _checked_event(line: bytes, number: int, previous: bytes, sealed: bool, awaited: int) -> Event | str:
     """The event on a line that must have this number and follow that line, or what is wrong with it.
 
-    `sealed`: the line before carries its own hash, so this one must.
+    `sealed`: the line before carries its own hash, so this one must. `awaited`: lines of the same reply that must follow it.
     """
     try:
         read = _Line.model_validate_json(line)
@@ -196,6 +245,8 @@ def _checked_event(line: bytes, number: int, previous: bytes, sealed: bool) -> E
         return "this line was changed after it was written"
     if read.previous != sha256(previous).hexdigest():
         return ABOVE
+    if (read.rest or 0) != rest_of(line) or (awaited and awaited - 1 != (read.rest or 0)):
+        return "this line does not go on with the reply of the line above"
     if number == 0 and not isinstance(read.event, Opened):
         return "the first event does not open the case"
     return read.event.model_copy(update={"at": read.at})

@@ -67,14 +67,16 @@ class OpenCase:
     def append_all(self, events: Sequence[Event], now: datetime) -> None:
         """Writes events with the time `now` (aware), all of them or none; when this returns, they are on the disk.
 
+        They are one reply: where a power cut leaves a part of them, none is read.
+
         Raises InputError for an event no file can hold and StoreError when they could not be written; the file and the
         case are then as they were. Raises ValueError when the case was closed.
         """
         if not self._lock.is_locked:
             raise ValueError("the case was closed")
         last, added, kept = self._last_line, b"", list(self.case.events)
-        for event in events:
-            last, read = event_line(len(kept), event, now, last)
+        for rest, event in zip(reversed(range(len(events))), events, strict=True):
+            last, read = event_line(len(kept), event, now, last, rest)
             added += last + b"\n"
             kept.append(read)
         self._stamp = append(self._stored.path, added, self._data, self._stamp)

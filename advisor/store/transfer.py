@@ -22,7 +22,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from advisor.errors import AdvisorError, CaseLocked, InputError, NotFound, StoreError, UsageError
 from advisor.store.disk import append, move_tail_aside, new_file, reported, write_whole
 from advisor.store.folder import SUFFIX, CaseStore
-from advisor.store.lines import own_id, scan
+from advisor.store.lines import own_id, parted, scan
 
 MANIFEST: Final = "manifest.json"
 _NAME: Final = re.compile(r"[0-9]{8}-[a-z0-9]{2,7}(\.[0-9]{1,4})?\.jsonl")
@@ -105,7 +105,7 @@ def complete_lines(store: CaseStore, case_id: str) -> bytes:
         data = path.read_bytes()
     if len(data) > MOST_BYTES:
         raise StoreError(f"{path} is larger than an archive takes ({MOST_BYTES // 2**20} MB a case)")
-    return data[: data.rindex(b"\n") + 1]
+    return parted(data)[0]
 
 
 def unpack(file: Path) -> dict[str, bytes]:
@@ -230,11 +230,9 @@ def _holding(store: CaseStore, case_id: str) -> Iterator[None]:
 
 
 def _lines(path: Path) -> tuple[bytes, bytes]:
-    """The complete lines of a file, and what stands behind them."""
+    """The whole replies of a file, and what stands behind them."""
     with reported("read", path):
-        data = path.read_bytes()
-    cut = data.rfind(b"\n") + 1
-    return data[:cut], data[cut:]
+        return parted(path.read_bytes())
 
 
 def _number(case_id: str) -> int:

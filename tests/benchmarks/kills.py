@@ -51,7 +51,7 @@ class Kill:
     lost: int
     doubled: int  # entries that are there twice or that nobody gave
     whole: bool  # the file verifies, and takes a further entry
-    same: bool | None = None  # it goes on exactly where it stood; None where the kill fell between two events of one reply
+    same: bool | None = None  # it goes on exactly where it stood; None: no reply had left it so
 
 
 # ---- dialogues in a process of their own
@@ -197,7 +197,7 @@ def told(what: str, kills: Iterable[Kill]) -> bool:
     equal, between = sum(k.same is True for k in found), sum(k.same is None for k in found)
     print(
         f"{len(found)} kills {what}: {entries} entries acknowledged, {lost} lost, {doubled} doubled or changed, "
-        f"{broken} files not whole; {equal} went on bit for bit, {differ} differed, {between} between two events or not asked"
+        f"{broken} files not whole; {equal} went on bit for bit, {differ} differed, {between} stood as no reply had left them"
     )
     return not (lost or doubled or broken or differ)
 

@@ -2,9 +2,9 @@
 
     python tests/benchmarks/rot.py [--step 1] [--replies 60]
 
-After a cut, every event whose line is complete is there. After a change, either the damaged event is named and all before it
-are there, or the case is refused; the check code of the whole file never fits. Ends with 1 if a file gave another history in
-silence, or gave less than it holds.
+After a cut, every event of a reply whose lines are complete is there. After a change, either the damaged event is named and all
+replies before it are there, or the case is refused; the check code of the whole file never fits. Ends with 1 if a file gave
+another history in silence, or gave less than it holds.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from attacks.dialogues import only_events, talk
 
 from advisor.errors import AdvisorError
 from advisor.store.folder import CaseStore
+from advisor.store.lines import rest_of, whole_replies
 
 
 @dataclass(frozen=True)
@@ -47,14 +48,16 @@ def walk(path: Path, step: int = 1, seed: int = 1) -> Iterator[Spoilt]:
     store, name, whole, dice = CaseStore(path.parent), path.stem, path.read_bytes(), random.Random(seed)
     events = only_events(store.read(name).case.events)
     code = store.verify(name).codes[-1]
+    rests = [rest_of(line) for line in whole.split(b"\n")[1:]]
     try:
         for at in range(0, len(whole), step):
             line = whole.count(b"\n", 0, at)
+            sound = whole_replies(rests[: max(0, line - 1)])
             path.write_bytes(whole[:at])
-            yield Spoilt(at, "cut", _after(store, name, events, max(0, line - 1), code))
+            yield Spoilt(at, "cut", _after(store, name, events, sound, code))
             changed = whole[:at] + bytes([whole[at] ^ dice.choice((1, 2, 4, 8, 16, 32, 64, 128))]) + whole[at + 1 :]
             path.write_bytes(changed)
-            yield Spoilt(at, "changed", _after(store, name, events, max(0, line - 1), code, exact=line > 0))
+            yield Spoilt(at, "changed", _after(store, name, events, sound, code, exact=line > 0))
     finally:
         path.write_bytes(whole)
 
