@@ -64,7 +64,7 @@ def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -
                 assert machine is not None  # the first event opens the case
                 assert before.opened is not None
                 machine = machine_of(before.opened) if machine.generic else machine  # it can have been exchanged
-                _fits(knowledge, machine, before, event, case.events[:number], names_only=names_only)
+                _fits(knowledge, machine, before, event, number, case.events, names_only=names_only)
         except InputError as error:
             return number, error
     return None
@@ -106,7 +106,7 @@ def _known(name: str, kind: str, known: object) -> None:
 
 
 def _fits(
-    knowledge: Knowledge, machine: Machine, state: State, event: Event, earlier: Sequence[Event], *, names_only: bool
+    knowledge: Knowledge, machine: Machine, state: State, event: Event, number: int, events: Sequence[Event], *, names_only: bool
 ) -> None:
     """Raises InputError for an event that could not be answered so in this state."""
     match event:
@@ -120,7 +120,7 @@ def _fits(
             _counts(state, event.number)
             _outcome(knowledge, machine, event.by, (), names_only)
         case Undone():
-            if not _moved(earlier, event.number):
+            if not (0 <= event.number < number and isinstance(events[event.number], Moved)):  # a move goes with its step
                 _counts(state, event.number)
         case Skipped():
             answers.skipped(knowledge, machine, event.check, event.place, event.why)
@@ -197,11 +197,6 @@ def _outcome(
     if found.result != by.result:
         what = f"{by.read} of {by.check} is '{found.result}', and the case says '{by.result}'"
         raise InputError(what, "The limits of this check have changed, or the line was edited.")
-
-
-def _moved(events: Sequence[Event], number: int) -> bool:
-    """Whether a number is that of a move: it goes with the answer of its step."""
-    return 0 <= number < len(events) and isinstance(events[number], Moved)
 
 
 def _counts(state: State, number: int) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
 
 from advisor.consultation.episodes import Episode
 from advisor.model.case import Answered, Reading, Retested, State
@@ -18,16 +19,27 @@ def answered(state: State, told: Sequence[Episode]) -> tuple[Answered, ...]:
     A retest that failed is an answer, for the fault was seen again. One that passed speaks of the repaired machine, and is an
     answer only where the fault came back in the run: then it tells that this cause is gone and the fault is not.
     """
-    found: dict[tuple[str, str | None], list[tuple[int, Answered]]] = {}
+    events: dict[int, Answered | Retested] = {**state.answers, **retests_that_count(state, told)}
+    return in_force(events, sorted(state.repairs))
+
+
+def retests_that_count(state: State, told: Sequence[Episode]) -> dict[int, Retested]:
+    """The retests that are answers, by the numbers of their events."""
     counts = {n for e in told for n in e.retests if n not in e.good or e.came_back}
-    events: dict[int, Answered | Retested] = {**state.answers, **state.retests}
+    return {n: r for n, r in state.retests.items() if n in counts and isinstance(r.by, Answered)}
+
+
+def in_force(events: Mapping[int, Answered | Retested], repairs: Sequence[int]) -> tuple[Answered, ...]:
+    """The same of some answers, and retests that are answers, by number; the repairs are the sorted numbers of theirs."""
+    found: dict[tuple[str, str | None], list[tuple[int, Answered]]] = {}
     for number, event in sorted(events.items()):
         if isinstance(event, Answered):
-            since = max((n for n in state.repairs if n < number), default=-1) if state.repairs else -1
             same = found.setdefault((event.check, event.place), [])
-            same[:] = [(n, a) for n, a in same if n > since]
+            at = bisect_left(repairs, number)
+            if at:
+                same[:] = [(n, a) for n, a in same if n > repairs[at - 1]]
             same.append((number, event))
-        elif isinstance(event.by, Answered) and number in counts:
+        elif isinstance(event.by, Answered):
             found[event.by.check, event.by.place] = [(number, event.by)]
     return tuple(a for same in found.values() for _, a in same)
 

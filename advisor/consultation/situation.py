@@ -110,7 +110,15 @@ class Situation:
 
     def results(self, check: str, place: str | None) -> list[str]:
         """What a check showed at a place."""
-        return [a.result for a in self.state.answers.values() if a.check == check and a.place in (None, place)]
+        return [a.result for _, a in self._answers.get(check, ()) if a.place in (None, place)]
+
+    @cached_property
+    def _answers(self) -> Mapping[str, list[tuple[int, Answered]]]:
+        """The answers to each check with the numbers of their events, in order."""
+        found: dict[str, list[tuple[int, Answered]]] = {}
+        for n, a in self.state.answers.items():
+            found.setdefault(a.check, []).append((n, a))
+        return found
 
     def done(self, check: str, place: str | None) -> bool:
         """Whether a check has been answered or left out at a place."""
@@ -154,7 +162,9 @@ class Situation:
         if cause == NOT_LISTED:
             return ()
         proof = self.knowledge.causes[cause].proof
-        looks = [*self.state.answers.items(), *((n, r.by) for n, r in self.state.retests.items() if isinstance(r.by, Answered))]
+        looks = [(n, a) for check in proof for n, a in self._answers.get(check, ())]
+        looks = sorted(looks, key=lambda look: self._order[look[0]]) if len(proof) > 1 else looks
+        looks += [(n, r.by) for n, r in self.state.retests.items() if isinstance(r.by, Answered)]
         seen = [
             a.check
             for n, a in looks
@@ -163,6 +173,11 @@ class Situation:
         if proof.get(LOAD_TEST) == "over" and self._over_through(place):
             seen.append(LOAD_TEST)
         return tuple(dict.fromkeys(seen))
+
+    @cached_property
+    def _order(self) -> Mapping[int, int]:
+        """For the number of each answer its place among all answers in force."""
+        return {n: at for at, n in enumerate(self.state.answers)}
 
     def _mended(self, number: int, shown: Answered, cause: str, place: str | None) -> bool:
         """Whether a repair after an answer was of this very cause, or of another one that the same result shows."""
@@ -196,5 +211,5 @@ class Situation:
         if cause == NOT_LISTED:
             return False
         proof = self.knowledge.causes[cause].proof
-        results = [proof[a.check] == a.result for a in self.state.answers.values() if a.check in proof and a.place in (None, place)]
+        results = [proof[check] == result for check in proof for result in self.results(check, place)]
         return bool(results) and not any(results)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from dataclasses import dataclass, field
 
 from advisor.inference.compiler import CompiledRule, Condition
@@ -13,6 +13,7 @@ from advisor.inference.parts import Fired, Part, apart
 __all__ = ["Engine", "Fired"]
 
 Place = tuple[int, int]  # where a firing stands in the whole trace: its turn, highest first, and its place in its part
+Entry = tuple[Place, Fired]
 
 
 @dataclass
@@ -24,61 +25,74 @@ class Engine:
     """
 
     rules: tuple[CompiledRule, ...]
+    moves: int = field(default=0, repr=False)  # how often what is kept was changed
     _parts: dict[tuple[str, str | None], list[Part]] = field(default_factory=dict, repr=False)
-    _known: frozenset[Fact] = field(default=frozenset(), repr=False)
-    _firings: list[tuple[Place, Fired]] = field(default_factory=list, repr=False)
-    _places: dict[int, list[Place]] = field(default_factory=dict, repr=False)  # of each part's firings
-    _trace: tuple[Fired, ...] = field(default=(), repr=False)
+    _known: set[Fact] = field(default_factory=set, repr=False)
+    _firings: list[Entry] = field(default_factory=list, repr=False)
+    _entries: dict[int, list[Entry]] = field(default_factory=dict, repr=False)  # of each part
 
     def __post_init__(self) -> None:
         self._forget()
 
     def deduce(self, facts: Iterable[Fact]) -> tuple[Fired, ...]:
         """Everything that fires, in firing order; the same for the same facts in any order."""
-        known = frozenset(facts)
+        known = set(facts)
         if known != self._known:  # much that is said adds no fact: a run, a skip undone, a close
-            try:
-                self._change(known)
-            except BaseException:
-                self._forget()
-                raise
-        return self._trace
+            self.change(known - self._known, self._known - known)
+        return tuple(fired for _, fired in self._firings)
+
+    def change(self, came: Set[Fact], gone: Set[Fact]) -> tuple[list[Entry], list[Entry]]:
+        """Facts that were not known come, and known ones go: the firings that came, and those that went, with their places."""
+        self.moves += 1
+        try:
+            return self._change(came, gone)
+        except BaseException:
+            self._forget()
+            raise
 
     def _forget(self) -> None:
         """Back to the state without any fact. No rule fires then, for each needs one."""
-        self._parts, self._known, self._firings, self._places, self._trace = {}, frozenset(), [], {}, ()
+        self._parts, self._known, self._firings, self._entries = {}, set(), [], {}
         for part in apart(self.rules):
             for key in {key for rule in part.rules for c in rule.conditions for key in _keys(c)}:
                 self._parts.setdefault(key, []).append(part)
 
-    def _change(self, known: frozenset[Fact]) -> None:
+    def _change(self, came: Set[Fact], gone: Set[Fact]) -> tuple[list[Entry], list[Entry]]:
         touched: dict[int, Part] = {}
-        for fact in self._known - known:
+        for fact in gone:
             for part in self._concerned(fact):
                 part.facts.discard(fact)
                 touched[id(part)] = part
-        for fact in known - self._known:
+        for fact in came:
             for part in self._concerned(fact):
                 part.facts.add(fact)
                 touched[id(part)] = part
+        self._known -= gone
+        self._known |= came
+        new: list[Entry] = []
+        old: list[Entry] = []
         for part in touched.values():
-            self._run(part)
-        self._known = known
-        self._trace = tuple(fired for _, fired in self._firings)
+            before, now = self._run(part)
+            old += [entry for entry in before if entry not in now]
+            new += [entry for entry in now if entry not in before]
+        return new, old
 
     def _concerned(self, fact: Fact) -> Iterator[Part]:
         for key in ((fact.template, fact.fields[0][1]), (fact.template, None)):
             yield from (part for part in self._parts.get(key, ()) if part.concerns(fact))
 
-    def _run(self, part: Part) -> None:
-        """Runs a part, and puts what it fires in the place of what it fired before."""
-        for place in self._places.pop(id(part), ()):
-            del self._firings[bisect_left(self._firings, place, key=_place)]
+    def _run(self, part: Part) -> tuple[list[Entry], list[Entry]]:
+        """Runs a part, and puts what it fires in the place of what it fired before: this, and that."""
         found = [((-turn, n), fired) for n, (turn, fired) in enumerate(part.fire())]
-        for entry in found:
-            insort(self._firings, entry, key=_place)
+        before = self._entries.pop(id(part), [])
         if found:
-            self._places[id(part)] = [place for place, _ in found]
+            self._entries[id(part)] = found
+        if found != before:
+            for place, _ in before:
+                del self._firings[bisect_left(self._firings, place, key=_place)]
+            for entry in found:
+                insort(self._firings, entry, key=_place)
+        return before, found
 
 
 def _place(entry: tuple[Place, Fired]) -> Place:

@@ -262,6 +262,9 @@ COLLECTIONS = {
 }  # fmt: skip
 
 
+REMEMBERED = 64  # events after which a growing state is copied
+
+
 class _Growing:
     """A state while events are added to it: each costs the same, however many there are."""
 
@@ -275,11 +278,27 @@ class _Growing:
         self.unavailable: set[str] = set()
         self.withdrawn: set[int] = set()
         self.closed: Closed | None = None
+        self._given: dict[str, dict[int, Any]] = {}  # the copies that the last state holds, as long as nothing changes them
+
+    def copy(self) -> _Growing:
+        """The same, to grow by itself."""
+        other = _Growing()
+        other.opened, other.closed, other._given = self.opened, self.closed, dict(self._given)
+        other.told, other.notes, other.stand, other.setups = [*self.told], [*self.notes], {**self.stand}, {**self.setups}
+        other.unavailable, other.withdrawn = {*self.unavailable}, {*self.withdrawn}
+        other.counted = {name: dict(kept) for name, kept in self.counted.items()}
+        return other
+
+    def grow(self, events: Sequence[Event], start: int, end: int, undone: Set[int]) -> None:
+        """Adds the events from one number up to another, but those that were undone."""
+        for number in range(start, end):
+            if number not in undone:
+                self.add(number, events[number])
 
     def add(self, number: int, event: Event) -> None:
         name = COLLECTIONS.get(type(event))
         if name is not None:
-            self.counted[name][number] = event
+            self._changed(name)[number] = event
             return
         match event:
             case Opened():
@@ -290,15 +309,15 @@ class _Growing:
                 self.told.append(event.question)
             case Corrected():
                 self.withdrawn.add(event.number)
-                for kept in self.counted.values():
-                    kept.pop(event.number, None)
+                for name in [name for name, kept in self.counted.items() if event.number in kept]:
+                    del self._changed(name)[event.number]
                 self.add(number, event.by)
             case Noted():
                 self.notes.append(event.text)
             case Taught():
                 if event.number in self.counted["repairs"]:
                     before = self.counted["repairs"][event.number]
-                    self.counted["repairs"][event.number] = before.model_copy(update={"taught": event.taught})
+                    self._changed("repairs")[event.number] = before.model_copy(update={"taught": event.taught})
             case Moved():
                 self.stand.update(event.to)
             case SetupChanged():
@@ -312,11 +331,20 @@ class _Growing:
             case Reopened():
                 self.closed = None
 
+    def _changed(self, name: str) -> dict[int, Any]:
+        """What is counted under a name, to be changed."""
+        self._given.pop(name, None)
+        return self.counted[name]
+
     def state(self, undone: Set[int]) -> State:
+        """The state by now. What did not change is the very object that the state before holds."""
+        for name, kept in self.counted.items():
+            if name not in self._given:
+                self._given[name] = dict(kept)
         return State(
             opened=self.opened, told=tuple(self.told), notes=tuple(self.notes), stand=dict(self.stand), setups=tuple(self.setups),
             unavailable=frozenset(self.unavailable), withdrawn=frozenset(self.withdrawn | undone), closed=self.closed,
-            **{name: dict(kept) for name, kept in self.counted.items()},
+            **self._given,
         )  # fmt: skip
 
 
@@ -355,26 +383,29 @@ def fold(case: Case) -> State:
 
     An event that was undone is passed over as if it had never been: undoing a correction brings the corrected answer back.
     """
-    undone = frozenset(e.number for e in case.events if isinstance(e, Undone))
-    return _grown(case.events, undone).state(undone)
-
-
-def _grown(events: Sequence[Event], undone: Set[int]) -> _Growing:
+    undone = {e.number for e in case.events if isinstance(e, Undone)}
     growing = _Growing()
-    for number, event in enumerate(events):
-        if number not in undone:
-            growing.add(number, event)
-    return growing
+    growing.grow(case.events, 0, len(case.events), undone)
+    return growing.state(undone)
 
 
 def folds(case: Case) -> Iterator[State]:
-    """The state after each event, each equal to `fold` of the case up to there; all of them for little more than the last."""
+    """The state after each event, each equal to `fold` of the case up to there; all of them for little more than the last.
+
+    Every so many events it is remembered, so that taking one back begins shortly before that one.
+    """
     undone: set[int] = set()
-    growing = _Growing()
+    growing, remembered = _Growing(), [(0, _Growing())]
     for number, event in enumerate(case.events):
+        if number % REMEMBERED == 0 and number:
+            remembered.append((number, growing.copy()))
         if isinstance(event, Undone):
             undone.add(event.number)
-            growing = _grown(case.events[: number + 1], undone)
+            while remembered[-1][0] > max(0, event.number):
+                remembered.pop()
+            start, before = remembered[-1]
+            growing = before.copy()
+            growing.grow(case.events, start, number + 1, undone)
         elif number not in undone:
             growing.add(number, event)
         yield growing.state(undone)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
@@ -285,6 +285,7 @@ _GENERIC: dict[GenericLayout, tuple[tuple[str, int, str, int | None], ...]] = {
 }  # fmt: skip
 
 
+@cache
 def generic_machine(layout: str = "two-tracks-shared-supply") -> Machine:
     """A layout that stands in without a machine file: a sensor, one bulkhead connector, and one splice where wires are shared.
 
