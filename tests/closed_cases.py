@@ -12,7 +12,7 @@ import numpy as np
 
 from advisor.evidence.priors import prior_shares
 from advisor.evidence.rows import OTHERWISE, lasts_for, row, row_for, word_values
-from advisor.evidence.told import answers, told_row
+from advisor.evidence.told import Question, answers, told_row
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.stage import ASK
 from advisor.model.summary import Lesson, Shown, Spent, Summary
@@ -48,6 +48,7 @@ class Maker:
     wrongly: Callable[[str], str] | None = None  # the cause written down instead; None: any other one
     slow: float = 1.0  # real minutes over those of the knowledge
     _draws: dict[tuple[str, str, float], tuple[list[str], list[float]]] = field(default_factory=dict)
+    _tells: dict[tuple[str, str], tuple[list[str], list[float]]] = field(default_factory=dict)
     _named: dict[str, list[Check]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -112,9 +113,13 @@ class Maker:
         names, upto = self._draws[key]
         return names[min(bisect(upto, self.dice.random() * upto[-1]), len(names) - 1)]
 
-    def _told(self, question: object, cause: Cause) -> str:
-        chances = told_row(question, cause, self.truth.words)  # type: ignore[arg-type]
-        return self.dice.choices(list(answers(question)), list(chances.values()))[0]  # type: ignore[arg-type]
+    def _told(self, question: Question, cause: Cause) -> str:
+        key = (question.id, cause.id)
+        if key not in self._tells:
+            chances = told_row(question, cause, self.truth.words)
+            self._tells[key] = list(answers(question)), list(accumulate(chances.values()))
+        names, upto = self._tells[key]
+        return self.dice.choices(names, cum_weights=upto)[0]
 
     def _took(self, minutes: float) -> float:
         return max(0.5, minutes) * self.slow * self.dice.lognormvariate(0.0, 0.4)

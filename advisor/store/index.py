@@ -20,6 +20,7 @@ from advisor.store.open_case import StoredCase
 from advisor.store.tally import shop_figures, tally
 
 NAME = ".closed.db"
+CACHE = 64_000  # KiB of the file kept in memory while it is open
 _COLUMNS = "c.case_id, c.machine, c.cause, c.place, c.proven, c.minutes, c.closed"
 Summarize = Callable[[StoredCase], Summary | None]
 
@@ -70,17 +71,17 @@ class ClosedIndex:
             return []
         with self._open() as db:
             self._weigh(db, worth)
-            db.execute("CREATE TEMP TABLE wanted (asked TEXT, result TEXT, square REAL)")
-            rows = [(asked, result, worth[asked, result] ** 2) for asked, result in set(answers) if (asked, result) in worth]
-            db.executemany("INSERT INTO wanted VALUES (?, ?, ?)", rows)
+            db.execute("CREATE TEMP TABLE wanted (given INTEGER PRIMARY KEY, square REAL)")
+            rows = [(worth[given] ** 2, complaint, *given) for given in set(answers) if given in worth]
+            query = "INSERT INTO wanted SELECT given, ? FROM givens WHERE complaint = ? AND asked = ? AND result = ?"
+            db.executemany(query, rows)
             query = f"""
                 SELECT m.shared / (c.norm * ?) AS likeness, {_COLUMNS}
-                FROM (SELECT a.id, sum(w.square) AS shared FROM wanted w CROSS JOIN answers a
-                      ON a.complaint = ? AND a.asked = w.asked AND a.result = w.result GROUP BY a.id) m
+                FROM (SELECT a.id, sum(w.square) AS shared FROM wanted w CROSS JOIN answers a ON a.given = w.given GROUP BY a.id) m
                 JOIN closed c ON c.id = m.id
                 WHERE c.case_id <> ? AND c.case_id NOT LIKE ? AND c.norm > 0
                 ORDER BY likeness DESC, c.closed DESC, c.case_id LIMIT ?"""
-            found = db.execute(query, (own, complaint, alone, f"{alone}.%", most)).fetchall()
+            found = db.execute(query, (own, alone, f"{alone}.%", most)).fetchall()
             db.execute("DROP TABLE wanted")
         return [_alike(row) for row in found]
 
@@ -115,15 +116,20 @@ class ClosedIndex:
     def _weigh(self, db: sqlite3.Connection, worth: Mapping[Given, float]) -> None:
         """Gives every case the length of its vector, where the weights or the cases are not those of the last time."""
         digest = sha256(json.dumps(sorted((*key, w) for key, w in worth.items())).encode()).hexdigest()
-        if db.execute("SELECT value FROM meta WHERE key = 'worth'").fetchone() == (digest,):
+        if db.execute("SELECT value FROM meta WHERE key = 'worth'").fetchone() != (digest,):
+            db.execute("UPDATE closed SET norm = NULL")
+            db.execute("INSERT OR REPLACE INTO meta VALUES ('worth', ?)", (digest,))
+        if db.execute("SELECT 1 FROM closed WHERE norm IS NULL LIMIT 1").fetchone() is None:
             return
         db.execute("CREATE TEMP TABLE worth (asked TEXT, result TEXT, square REAL, PRIMARY KEY (asked, result))")
         db.executemany("INSERT INTO worth VALUES (?, ?, ?)", [(*key, w**2) for key, w in worth.items()])
+        db.execute("CREATE TEMP TABLE squares (given INTEGER PRIMARY KEY, square REAL)")
+        db.execute("INSERT INTO squares SELECT g.given, w.square FROM givens g JOIN worth w USING (asked, result)")
         db.execute("""
-            UPDATE closed SET norm = coalesce((SELECT sqrt(sum(w.square)) FROM answers a
-            JOIN worth w ON w.asked = a.asked AND w.result = a.result WHERE a.id = closed.id), 0)""")
+            UPDATE closed SET norm = coalesce((SELECT sqrt(sum(s.square)) FROM answers a
+            JOIN squares s ON s.given = a.given WHERE a.id = closed.id), 0) WHERE norm IS NULL""")
         db.execute("DROP TABLE worth")
-        db.execute("INSERT OR REPLACE INTO meta VALUES ('worth', ?)", (digest,))
+        db.execute("DROP TABLE squares")
 
     def tally(self, minutes: Mapping[Timed, float]) -> Tally:
         """What the closed cases add up to; `minutes` are those that the knowledge gives each check and repair."""
@@ -152,8 +158,8 @@ class ClosedIndex:
         for again in (False, True):
             db = sqlite3.connect(self.path, timeout=30)
             db.create_function("sqrt", 1, math.sqrt, deterministic=True)
-            db.create_function("ln", 1, math.log, deterministic=True)
             try:
+                db.execute(f"PRAGMA cache_size = -{CACHE}")
                 found = dict(db.execute("SELECT key, value FROM meta WHERE key IN ('format', 'knowledge')"))
                 if found == {"format": FORMAT, "knowledge": self.knowledge}:
                     return db

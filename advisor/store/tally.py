@@ -1,50 +1,35 @@
-"""Counting closed cases, in the database."""
+"""What closed cases add up to, by the sums of `sums.py`: counted in the database."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from math import exp
+from typing import Any
 
 from advisor.model.tally import Decided, Month, Pace, ShopFigures, Tally, Timed, Took
-
-MOST_OFF = 4.0  # times the minutes that the knowledge gives: what took longer, or shorter, counts as this; no source
-
-# The logarithm of minutes taken over minutes given, once a case for each check and repair.
-_PACE = f"""
-SELECT s.id AS id, s.kind AS kind, s.what AS what,
-  avg(ln(max(1 / {MOST_OFF}, min({MOST_OFF}, s.minutes / p.minutes)))) AS pace
-FROM spent s JOIN given p ON p.kind = s.kind AND p.what = s.what GROUP BY s.id, s.kind, s.what
-"""
+from advisor.store.sums import bring_up_to_date
 
 
 def tally(db: sqlite3.Connection, minutes: Mapping[Timed, float]) -> Tally:
     """Counts of the cases that are learned from; `minutes` are what the knowledge gives each check and repair."""
-    _given(db, minutes)
-    unfit = dict(db.execute("SELECT unfit, count(*) FROM closed GROUP BY unfit"))
+    bring_up_to_date(db, minutes)
+    unfit = dict(_summed(db, "closed", "a"))
     fit = unfit.pop("", 0)
     causes: dict[str, dict[str, int]] = {}
-    for complaint, cause, count in db.execute(
-        "SELECT complaint, cause, count(*) FROM closed WHERE unfit = '' GROUP BY complaint, cause ORDER BY complaint, cause"
-    ):
+    for complaint, cause, count in _summed(db, "cause", "a, b"):
         causes.setdefault(complaint, {})[cause] = count
     features: dict[tuple[str, str, str], dict[str, int]] = {}
-    for complaint, asked, answer, cause, count in db.execute("""
-        SELECT c.complaint, f.asked, f.answer, c.cause, count(*) FROM closed c JOIN features f ON f.id = c.id
-        WHERE c.unfit = '' GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4"""):
+    for complaint, asked, answer, cause, count in _summed(db, "feature", "a, b, c, d"):
         features.setdefault((complaint, asked, answer), {})[cause] = count
     shown: dict[tuple[str, str], list[tuple[str, float, int]]] = {}
-    for asked, named, result, showing, count in db.execute(
-        "SELECT asked, named, result, showing, count(*) FROM shown GROUP BY 1, 2, 3, 4 ORDER BY 1, 2, 3, 4"
-    ):
+    for asked, named, result, showing, count in _summed(db, "shown", "a, b, c, d"):
         shown.setdefault((asked, named), []).append((result, showing, count))
     took = {
         (kind, what): Took(times, total, squares)
-        for kind, what, times, total, squares in db.execute(
-            f"SELECT kind, what, count(*), sum(pace), sum(pace * pace) FROM ({_PACE}) GROUP BY kind, what ORDER BY kind, what"
-        )
+        for kind, what, times, total, squares in _summed(db, "pace", "a, b", "sum(n), sum(x), sum(y)")
     }
-    (until,) = db.execute("SELECT coalesce(max(substr(closed, 1, 10)), '') FROM closed WHERE unfit = ''").fetchone()
+    (until,) = db.execute("SELECT coalesce(max(b), '') FROM sums WHERE counted = 'closed' AND a = ''").fetchone()
     return Tally(
         fit + sum(unfit.values()), fit, until, unfit, causes, features, {key: tuple(v) for key, v in shown.items()}, took
     )  # fmt: skip
@@ -52,37 +37,24 @@ def tally(db: sqlite3.Connection, minutes: Mapping[Timed, float]) -> Tally:
 
 def shop_figures(db: sqlite3.Connection, minutes: Mapping[Timed, float]) -> ShopFigures:
     """The work of the shop by month, by cause, by machine and by check."""
-    _given(db, minutes)
-    timed = {
-        month: (taken, planned)
-        for month, taken, planned in db.execute("""
-            SELECT substr(c.closed, 1, 7), sum(s.minutes), sum(p.minutes) FROM spent s
-            JOIN given p ON p.kind = s.kind AND p.what = s.what JOIN closed c ON c.id = s.id GROUP BY 1""")
-    }
+    bring_up_to_date(db, minutes)
+    timed = {month: (taken, planned) for month, taken, planned in _summed(db, "timed", "month", "sum(x), sum(y)")}
+    proven = {month: (n, int(first)) for month, n, first in _summed(db, "proven", "month", "sum(n), sum(x)")}
     months = tuple(
-        Month(month, closed, proven, right, back, worked, *timed.get(month, (0.0, 0.0)))
-        for month, closed, proven, right, back, worked in db.execute("""
-            SELECT substr(closed, 1, 7), count(*), sum(proven), sum(proven AND repairs = 1), sum(came_back), sum(minutes)
-            FROM closed GROUP BY 1 ORDER BY 1""")
+        Month(month, closed, *proven[month], int(back), worked, *timed.get(month, (0.0, 0.0)))
+        for month, closed, worked, back in _summed(db, "worked", "month", "sum(n), sum(x), sum(y)")
     )
-    causes = db.execute(
-        "SELECT substr(closed, 1, 7), cause, count(*) FROM closed WHERE cause IS NOT NULL GROUP BY 1, 2 ORDER BY 1, 3 DESC, 2"
-    )
-    machines = db.execute("SELECT machine, cause, count(*) FROM closed WHERE cause IS NOT NULL GROUP BY 1, 2 ORDER BY 1, 3 DESC, 2")
-    given = {(kind, what): planned for kind, what, planned in db.execute("SELECT kind, what, minutes FROM given")}
+    causes = _summed(db, "found", "month, b", "sum(n) AS s", "month, s DESC, b")
+    machines = _summed(db, "found", "a, b", "sum(n) AS s", "a, s DESC, b")
     paces = tuple(
-        Pace(kind, what, times, given[kind, what] * exp(middle), given[kind, what])
-        for kind, what, times, middle in db.execute(
-            f"SELECT kind, what, count(*), avg(pace) FROM ({_PACE}) GROUP BY kind, what ORDER BY kind, what"
-        ).fetchall()
+        Pace(kind, what, times, minutes[kind, what] * exp(total / times), minutes[kind, what])
+        for kind, what, times, total in _summed(db, "pace", "a, b", "sum(n), sum(x)")
     )
-    checks = tuple(
-        Decided(*row) for row in db.execute("SELECT asked, count(*), sum(changed) FROM decided GROUP BY asked ORDER BY asked")
-    )
+    checks = tuple(Decided(asked, done, int(changed)) for asked, done, changed in _summed(db, "decided", "a", "sum(n), sum(x)"))
     return ShopFigures(sum(m.closed for m in months), months, tuple(causes), tuple(machines), paces, checks)
 
 
-def _given(db: sqlite3.Connection, minutes: Mapping[Timed, float]) -> None:
-    db.execute("CREATE TEMP TABLE IF NOT EXISTS given (kind TEXT, what TEXT, minutes REAL, PRIMARY KEY (kind, what))")
-    db.execute("DELETE FROM given")
-    db.executemany("INSERT INTO given VALUES (?, ?, ?)", [(*key, m) for key, m in minutes.items() if m > 0])
+def _summed(db: sqlite3.Connection, counted: str, keys: str, sums: str = "sum(n)", order: str = "") -> Iterator[tuple[Any, ...]]:
+    """Sums over all months, or over what else is no key."""
+    query = f"SELECT {keys}, {sums} FROM sums WHERE counted = ? GROUP BY {keys} ORDER BY {order or keys}"
+    return iter(db.execute(query, (counted,)))

@@ -1,11 +1,13 @@
 """How do the shop's works grow with its closed cases: sync, similar, experience and the foreman's page?
 
-Run: python tests/benchmarks/shop.py [--cases 10000 100000] [--new 1000] [--asks 40] [--seed 1]
+Run: python tests/benchmarks/shop.py [--cases 10000 100000] [--new 1000] [--asks 60] [--seed 1] [--keep FOLDER]
 
-Closed cases are drawn from a truth one word off (tests/closed_cases.py), with eight checks each, and go straight into the index.
-The store is an SQLite file with small cases of four events; a laptop that is in step brings `--new` cases more. Seconds, but
-for `similar`: milliseconds at the 95th percentile. The last line of each work is how often as long the greatest number takes as
-the smallest. Everything is in a folder that is thrown away. A million cases take some 4 GB of it.
+Closed cases are drawn from a truth one word off (tests/closed_cases.py), with eight checks each, and go straight into the index,
+which grows from one number to the next. Each work is measured there, then `--new` cases come in and it is measured again.
+The shared store is an SQLite file of small cases (four events each), loaded without its triggers and indices, which are put back;
+then a laptop that is in step brings `--new` cases. Two numbers stand at each work: seconds by the clock, and of the processor,
+for a machine with other work; `similar` in milliseconds at the 95th percentile. The last lines are the ratios, by the processor, of
+the greatest number to the smallest. With --keep the folder stays, and a run that was cut goes on. A million cases take some 5 GB.
 """
 
 from __future__ import annotations
@@ -15,19 +17,21 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from closed_cases import Maker, off
-from sqlalchemy import event
+from loads import load_store
 from sync import made as small_case
 
 from advisor.experience.alike import weights
 from advisor.experience.fit import fit, given_minutes
 from advisor.library.parser import load
 from advisor.model.knowledge import Knowledge
+from advisor.model.summary import Summary
 from advisor.record.render import shop_html
 from advisor.record.shop_page import shop_page
 from advisor.store.database import database
@@ -36,79 +40,110 @@ from advisor.store.home import FolderHome
 from advisor.store.index import NAME, ClosedIndex
 from advisor.store.sync import sync
 
-WORKS = ("make s", "index MB", "weigh s", "similar ms", "count s", "fit s", "page s", "fill s", "sync s")
+PIECE = 10_000  # cases that one draw of the generator makes: a run that was cut begins its piece again
+Took = tuple[float, float]  # by the clock, and of the processor
 
 
-def closed_cases(knowledge: Knowledge, count: int, seed: int, asks: int, folder: Path) -> list[float]:
-    """What the index of so many closed cases takes."""
-    worth, minutes, truth = weights(knowledge), given_minutes(knowledge), off(knowledge, seed, 1)
-    index = ClosedIndex(CaseStore(folder), lambda stored: None, "benchmark")
-    begun = time.perf_counter()
-    with index._open() as db:
-        for one in Maker(truth, seed).made(count):
-            index.add(db, one)
-    taken = [time.perf_counter() - begun, (folder / NAME).stat().st_size / 1e6]
-    begun = time.perf_counter()
-    index.nearest(next(iter(knowledge.complaints)), {next(iter(worth))}, worth, most=1)
-    taken.append(time.perf_counter() - begun)
-    waits = []
-    for one in Maker(truth, seed + 1).made(asks):
-        begun = time.perf_counter()
-        index.nearest(one.complaint, one.answers, worth, most=200)
-        waits.append(1000 * (time.perf_counter() - begun))
-    taken.append(statistics.quantiles(waits, n=20)[-1])
-    begun = time.perf_counter()
-    tally = index.tally(minutes)
-    taken.append(time.perf_counter() - begun)
-    begun = time.perf_counter()
-    fit(knowledge, tally)
-    taken.append(time.perf_counter() - begun)
-    begun = time.perf_counter()
-    shop_html(shop_page(index.shop(minutes), {}, (), "2031-04-02"))
-    return [*taken, time.perf_counter() - begun]
+def timed(work: Callable[[], object]) -> Took:
+    begun, busy = time.perf_counter(), time.process_time()
+    work()
+    return time.perf_counter() - begun, time.process_time() - busy
 
 
-def shared_store(count: int, new: int, folder: Path) -> list[float]:
-    """Filling a store with so many cases, and a laptop in step with it that brings new ones."""
-    with closing(database(f"sqlite:///{folder}/shared.db")) as home:
-        home.make()
-        event.listen(home._engine, "connect", lambda connection, _: connection.execute("PRAGMA synchronous = OFF"))  # to fill it
-        begun = time.perf_counter()
-        for number in range(count):
-            home.take(dict([small_case(number)]))
-        filled = time.perf_counter() - begun
-    with closing(database(f"sqlite:///{folder}/shared.db").open()) as home:
+class Closed:
+    """The index of closed cases, and what is asked of it."""
+
+    def __init__(self, knowledge: Knowledge, seed: int, asks: int, folder: Path) -> None:
+        folder.mkdir(exist_ok=True)
+        self.knowledge, self.seed, self.asks, self.folder = knowledge, seed, asks, folder
+        self.worth, self.minutes, self.truth = weights(knowledge), given_minutes(knowledge), off(knowledge, seed, 1)
+        self.index = ClosedIndex(CaseStore(folder), lambda stored: None, "benchmark")
+
+    def cases(self, first: int, count: int) -> Iterator[Summary]:
+        maker = Maker(self.truth, 1_000_003 * self.seed + first)
+        return (maker.one(number) for number in range(first, first + count))
+
+    def grow(self, first: int, count: int) -> None:
+        with self.index._open() as db:
+            for one in self.cases(first, count):
+                self.index.add(db, one)
+
+    def fill(self, upto: int) -> None:
+        """Makes cases until there are so many."""
+        while (there := self.index.count()) < upto:
+            self.grow(there, min(PIECE - there % PIECE, upto - there))
+
+    def near(self, first: int) -> tuple[float, float]:
+        """Milliseconds at the 95th percentile of asking for past cases like a new one."""
+        waits = [
+            timed(lambda one=one: self.index.nearest(one.complaint, one.answers, self.worth, most=200))
+            for one in self.cases(first, self.asks)
+        ]
+        clock, busy = ([1000 * w[i] for w in waits] for i in (0, 1))
+        return statistics.quantiles(clock, n=20)[-1], statistics.quantiles(busy, n=20)[-1]
+
+    def page(self) -> None:
+        shop_html(shop_page(self.index.shop(self.minutes), {}, (), "2031-04-02"))
+
+    def works(self, count: int, new: int) -> dict[str, Took]:
+        self.fill(count)
+        ask = next(iter(self.knowledge.complaints)), {next(iter(self.worth))}, self.worth
+        found = {
+            "weigh": timed(lambda: self.index.nearest(*ask, most=1)),
+            "similar": self.near(10**7),
+            "count": timed(lambda: self.index.tally(self.minutes)),
+            "page": timed(self.page),
+            "grow": timed(lambda: self.grow(count, new)),
+            "count+": timed(lambda: self.index.tally(self.minutes)),
+            "page+": timed(self.page),
+            "weigh+": timed(lambda: self.index.nearest(*ask, most=1)),
+            "similar+": self.near(10**7 + self.asks),
+        }
+        tally = self.index.tally(self.minutes)
+        return {**found, "fit": timed(lambda: fit(self.knowledge, tally))}
+
+
+def shared(count: int, new: int, folder: Path) -> dict[str, Took]:
+    """A laptop in step with a store of so many cases brings new ones."""
+    file = folder / "shared.db"
+    filled = timed(lambda: load_store(file, count))
+    with closing(database(f"sqlite:///{file}").open()) as home, tempfile.TemporaryDirectory(dir=folder) as place:
         since = home.kept().until
-        laptop = FolderHome(CaseStore(folder / "laptop"))
-        laptop.store.make()
-        for number in range(count, count + new):
-            laptop.take(dict([small_case(number)]))
-        begun = time.perf_counter()
-        list(sync(laptop, home, since))
-        return [filled, time.perf_counter() - begun]
+        laptop = FolderHome(CaseStore(Path(place)))
+        laptop.take(dict(small_case(number) for number in range(count, count + new)))
+        sent = timed(lambda: list(sync(laptop, home, since)))
+        other = FolderHome(CaseStore(Path(place) / "other"))
+        return {"load": filled, "send": sent, "fetch": timed(lambda: list(sync(other, home, since)))}
+
+
+def shown(count: int, row: dict[str, Took], size: float) -> None:
+    print(f"{count:9,d} index {size:7,.0f} MB  " + "  ".join(f"{n} {t[0]:.2f}/{t[1]:.2f}" for n, t in row.items()), flush=True)
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     options.add_argument("--cases", type=int, nargs="+", default=[10_000, 100_000])
     options.add_argument("--new", type=int, default=1000)
-    options.add_argument("--asks", type=int, default=40)
+    options.add_argument("--asks", type=int, default=60)
     options.add_argument("--seed", type=int, default=1)
-    options.add_argument("--no-store", action="store_true", help="leave the shared store out: filling it takes long")
+    options.add_argument("--keep", type=Path)
+    options.add_argument("--only", choices=["closed", "store"], help="one of the two parts")
     chosen = options.parse_args()
     knowledge = load(Path(__file__).parents[2] / "knowledge")
-    works = WORKS[:-2] if chosen.no_store else WORKS
-    print(f"{'cases':>9} " + " ".join(f"{name:>10}" for name in works))
-    rows = []
-    for count in chosen.cases:
-        with tempfile.TemporaryDirectory() as place:
-            (Path(place) / "closed").mkdir()
-            row = closed_cases(knowledge, count, chosen.seed, chosen.asks, Path(place) / "closed")
-            row += [] if chosen.no_store else shared_store(count, chosen.new, Path(place))
+    with tempfile.TemporaryDirectory() as place:
+        folder = chosen.keep or Path(place)
+        folder.mkdir(exist_ok=True)
+        closed = Closed(knowledge, chosen.seed, chosen.asks, folder / "closed")
+        rows: list[dict[str, Took]] = []
+        for count in chosen.cases:
+            row = closed.works(count, chosen.new) if chosen.only != "store" else {}
+            row |= shared(count, chosen.new, folder) if chosen.only != "closed" else {}
+            size = (folder / "closed" / NAME).stat().st_size / 1e6 if chosen.only != "store" else 0.0
             rows.append(row)
-        print(f"{count:9,d} " + " ".join(f"{value:10.2f}" for value in row), flush=True)
-    if len(rows) > 1:
-        print(f"{'times':>9} " + " ".join(f"{last / first:10.1f}" for first, last in zip(rows[0], rows[-1], strict=True)))
+            shown(count, row, size)
+        if len(rows) > 1:
+            ratios = (f"{name} {rows[-1][name][1] / max(1e-9, rows[0][name][1]):.1f}" for name in rows[0])
+            print("    times " + "  ".join(ratios))
 
 
 if __name__ == "__main__":

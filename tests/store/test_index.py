@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import random
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -11,9 +13,10 @@ from builders import MORNING
 from advisor.errors import StoreError
 from advisor.experience.alike import likeness
 from advisor.model.case import Closed, Noted, Opened, Reopened
-from advisor.model.summary import Summary
+from advisor.model.summary import Lesson, Shown, Spent, Summary
 from advisor.store.folder import CaseStore
 from advisor.store.index import NAME, ClosedIndex
+from advisor.store.index_tables import forget
 from advisor.store.open_case import StoredCase
 
 GIVEN = [(f"check-{n}", r) for n in range(9) for r in ("x", "y", "z")]
@@ -136,3 +139,89 @@ def test_a_case_is_not_like_its_own_continuations(tmp_path: Path) -> None:
     index = filled(tmp_path / "a", [brief(name, one) for name in ("20310301-h4", "20310301-h4.2", "20310301-h4k")])
     for mine in ("20310301-h4", "20310301-h4.2"):
         assert [f.case_id for f in index.nearest("reads-low", one, WORTH, most=9, but=mine)] == ["20310301-h4k"]
+
+
+def learned(number: int, dice: random.Random) -> Summary:
+    """A closed case with a lesson, of a month drawn from three."""
+    made = [Spent("check", dice.choice(["check-0", "check-1"]), dice.uniform(0, 60)) for _ in range(dice.randint(0, 4))]
+    shown = [Shown("check-0", dice.choice(["one", "other"]), dice.choice("xyz"), dice.choice([0.3, 1.0])) for _ in range(2)]
+    lesson = Lesson(
+        dice.choice(["", "", "opened again"]), (("control", dice.choice(["wheel", "lever"])),), tuple(shown), tuple(made),
+        (("check-0", dice.random() < 0.5),), dice.randint(1, 2), dice.random() < 0.5,
+    )  # fmt: skip
+    return Summary(
+        f"2031{number:04d}-h4", dice.choice(["reads-low", "hunting"]), dice.choice(["", "Loader"]), dice.choice(["a", "b"]), None,
+        dice.random() < 0.5, dice.uniform(10, 90), f"2031-0{dice.randint(1, 3)}-04T07:30:00+00:00", frozenset(), "", lesson,
+    )  # fmt: skip
+
+
+PLANNED = {("check", "check-0"): 10.0, ("check", "check-1"): 25.0}
+
+
+def test_what_changed_is_counted_as_if_all_were_counted_anew(tmp_path: Path) -> None:
+    """Cases come, go and come again, with a count between and with other planned minutes: the same as a fresh index gives."""
+    dice = random.Random(8)
+    index, cases = filled(tmp_path / "a", []), {}
+    for turn in range(12):
+        with index._open() as db:
+            for case_id in dice.sample(sorted(cases), min(len(cases), 3)):
+                forget(db, case_id)
+                del cases[case_id]
+            for number in range(8):
+                one = learned(10 * turn + number, dice)
+                cases[one.case_id] = one
+                index.add(db, one)
+        planned = PLANNED if turn < 9 else {**PLANNED, ("check", "check-1"): 40.0}
+        found, shop = index.tally(planned), index.shop(planned)
+        fresh = filled(tmp_path / f"fresh{turn}", list(cases.values()))
+        again, shop_again = fresh.tally(planned), fresh.shop(planned)
+        assert (found.closed, found.fit, found.until, found.unfit) == (again.closed, again.fit, again.until, again.unfit)
+        assert (found.causes, found.features, found.shown) == (again.causes, again.features, again.shown)
+        assert {k: t.times for k, t in found.took.items()} == {k: t.times for k, t in again.took.items()}
+        for key, took in found.took.items():
+            assert (took.total, took.squares) == pytest.approx((again.took[key].total, again.took[key].squares))
+        assert (shop.causes, shop.machines, shop.checks) == (shop_again.causes, shop_again.machines, shop_again.checks)
+        assert [m.month for m in shop.months] == [m.month for m in shop_again.months]
+        for one, other in zip(shop.months, shop_again.months, strict=True):
+            assert list(vars(one).values())[1:] == pytest.approx(list(vars(other).values())[1:])
+
+
+def test_the_sums_are_those_of_reading_every_case(tmp_path: Path) -> None:
+    """Counted in Python from the same cases: causes, months, rows of checks, and minutes with their bounds."""
+    dice = random.Random(3)
+    cases = [learned(n, dice) for n in range(60)]
+    index = filled(tmp_path / "a", cases)
+    found, shop = index.tally(PLANNED), index.shop(PLANNED)
+    fit = [c for c in cases if not c.lesson.unfit]
+    assert (found.closed, found.fit) == (60, len(fit))
+    assert {(c, k): n for c, by in found.causes.items() for k, n in by.items()} == Counter((c.complaint, c.cause) for c in fit)
+    rows = Counter((s.check, s.row, s.result, s.showing) for c in cases for s in c.lesson.shown)
+    assert {(*key, *rest[:2]): rest[2] for key, many in found.shown.items() for rest in many} == rows
+    for key, took in found.took.items():
+        paces = []
+        for c in cases:
+            mine = [s.minutes / PLANNED[key] for s in c.lesson.spent if (s.kind, s.what) == key]
+            paces += [sum(math.log(max(0.25, min(4.0, m))) for m in mine) / len(mine)] if mine else []
+        assert took.times == len(paces)
+        assert took.total == pytest.approx(sum(paces))
+        assert took.squares == pytest.approx(sum(p * p for p in paces))
+    for month in shop.months:
+        mine_ = [c for c in cases if c.closed[:7] == month.month]
+        assert (month.closed, month.proven) == (len(mine_), sum(c.proven for c in mine_))
+        assert month.first_right == sum(c.proven and c.lesson.repairs == 1 for c in mine_)
+        assert month.came_back == sum(c.lesson.came_back for c in mine_)
+        assert month.minutes == pytest.approx(sum(c.minutes for c in mine_))
+        assert month.timed == pytest.approx(sum(s.minutes for c in mine_ for s in c.lesson.spent))
+
+
+def test_a_case_more_weighs_no_other_again(tmp_path: Path) -> None:
+    """A case that comes in is found at its own likeness, and those before it keep theirs."""
+    one, two = frozenset({("check-0", "x"), ("check-1", "x")}), frozenset({("check-0", "x")})
+    index, mine = filled(tmp_path / "a", [brief("20310301-h4", one)]), {("check-0", "x")}
+    (before,) = index.nearest("reads-low", mine, WORTH, most=9)
+    with index._open() as db:
+        index.add(db, brief("20310302-h4", two))
+        unweighed = [name for (name,) in db.execute("SELECT case_id FROM closed WHERE norm IS NULL")]
+    assert unweighed == ["20310302-h4"]
+    found = {f.case_id: f.likeness for f in index.nearest("reads-low", mine, WORTH, most=9)}
+    assert found == {"20310302-h4": pytest.approx(1.0), "20310301-h4": before.likeness}
