@@ -57,7 +57,7 @@ def keep_seen(folder: Path, shop: Path) -> str:
 
 
 def _raws(folder: Path, option: str) -> list[Raw]:
-    files = knowledge_files(folder, option)
+    files = knowledge_files(folder, option, "the shop's own files" if option == "--shop" else "words.yaml")
     loaded = read_all(folder, files, whole=False)
     if loaded.problems:
         raise KnowledgeError(f"{folder}: cannot be compared", problems=tuple(sorted(set(loaded.problems))))

@@ -90,7 +90,7 @@ def _environment(html: bool) -> Environment:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, keep_trailing_newline=True,
     )  # fmt: skip
     made.filters["drawing"] = FILTERS["safe"]  # what matplotlib drew; it escapes the labels itself
-    made.filters |= {"signed": signed, "per_cent": per_cent, "sentence": _sentence, "layers": layers}
+    made.filters |= {"signed": signed, "per_cent": per_cent, "sentence": _sentence, "layers": layers, "thousands": "{:,}".format}
     return made
 
 

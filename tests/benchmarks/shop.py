@@ -3,7 +3,7 @@
 Run: python tests/benchmarks/shop.py [--cases 10000 100000] [--new 1000] [--asks 60] [--seed 1] [--keep FOLDER]
 
 Closed cases are drawn from a truth one word off (tests/closed_cases.py), with eight checks each, and go straight into the index,
-which grows from one number to the next. Each work is measured there, then `--new` cases come in and it is measured again.
+which grows from one number to the next. Each work is measured there; then `--new` cases of one month come in, and again.
 The shared store is an SQLite file of small cases (four events each), loaded without its triggers and indices, which are put back;
 then a laptop that is in step brings `--new` cases. Two numbers stand at each work: seconds by the clock, and of the processor,
 for a machine with other work; `similar` in milliseconds at the 95th percentile. The last lines are the ratios, by the processor, of
@@ -41,6 +41,7 @@ from advisor.store.index import NAME, ClosedIndex
 from advisor.store.sync import sync
 
 PIECE = 10_000  # cases that one draw of the generator makes: a run that was cut begins its piece again
+NEW, ASKED = 10**10, 10**11  # numbers of cases that come in, and of cases that are only asked about
 Took = tuple[float, float]  # by the clock, and of the processor
 
 
@@ -59,19 +60,20 @@ class Closed:
         self.worth, self.minutes, self.truth = weights(knowledge), given_minutes(knowledge), off(knowledge, seed, 1)
         self.index = ClosedIndex(CaseStore(folder), lambda stored: None, "benchmark")
 
-    def cases(self, first: int, count: int) -> Iterator[Summary]:
+    def cases(self, first: int, count: int, step: int = 1) -> Iterator[Summary]:
+        """Made-up cases; the number of one sets its month, of 24. With a step of 24 all are of one month."""
         maker = Maker(self.truth, 1_000_003 * self.seed + first)
-        return (maker.one(number) for number in range(first, first + count))
+        return (maker.one(number) for number in range(first, first + step * count, step))
 
-    def grow(self, first: int, count: int) -> None:
+    def grow(self, cases: Iterator[Summary]) -> None:
         with self.index._open() as db:
-            for one in self.cases(first, count):
+            for one in cases:
                 self.index.add(db, one)
 
     def fill(self, upto: int) -> None:
         """Makes cases until there are so many."""
         while (there := self.index.count()) < upto:
-            self.grow(there, min(PIECE - there % PIECE, upto - there))
+            self.grow(self.cases(there, min(PIECE - there % PIECE, upto - there)))
 
     def near(self, first: int) -> tuple[float, float]:
         """Milliseconds at the 95th percentile of asking for past cases like a new one."""
@@ -90,14 +92,14 @@ class Closed:
         ask = next(iter(self.knowledge.complaints)), {next(iter(self.worth))}, self.worth
         found = {
             "weigh": timed(lambda: self.index.nearest(*ask, most=1)),
-            "similar": self.near(10**7),
+            "similar": self.near(ASKED),
             "count": timed(lambda: self.index.tally(self.minutes)),
             "page": timed(self.page),
-            "grow": timed(lambda: self.grow(count, new)),
+            "grow": timed(lambda: self.grow(self.cases(NEW + 24 * count, new, 24))),
             "count+": timed(lambda: self.index.tally(self.minutes)),
             "page+": timed(self.page),
             "weigh+": timed(lambda: self.index.nearest(*ask, most=1)),
-            "similar+": self.near(10**7 + self.asks),
+            "similar+": self.near(ASKED + self.asks),
         }
         tally = self.index.tally(self.minutes)
         return {**found, "fit": timed(lambda: fit(self.knowledge, tally))}
