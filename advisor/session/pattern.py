@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -66,42 +65,82 @@ def stood(words: Sequence[Word], numbers: Iterable[int]) -> Places:
 def halves_in(halves: Sequence[Half], words: Sequence[Word], places: Places, between: int) -> Iterator[Span]:
     """Every place where all halves stand in their order."""
     each = [list(half_in(half, words, places, between)) for half in halves]
-    for chosen in itertools.product(*each):
-        if all(_follows(words, before, after) for before, after in itertools.pairwise(chosen)):
-            yield tuple(i for span in chosen for i in span)
+    later = [_by_first(spans) for spans in each[1:]]
+    for span in each[0] if all(each) else ():
+        yield from _followed(span, span, later, words)
 
 
-def _follows(words: Sequence[Word], before: Span, after: Span) -> bool:
-    gap = after[0] - before[-1]
-    return 0 < gap <= FAR and words[after[0]].sentence - words[before[-1]].sentence <= 1
+def _followed(whole: Span, before: Span, later: Sequence[Starts], words: Sequence[Word]) -> Iterator[Span]:
+    """A first half with every other half that can follow it; `before` is the half found last."""
+    if not later:
+        yield whole
+        return
+    for after in _starting(later[0], before[-1] + 1, before[-1] + FAR):
+        if words[after[0]].sentence - words[before[-1]].sentence <= 1:
+            yield from _followed((*whole, *after), after, later[1:], words)
+
+
+Starts = Mapping[int, list[tuple[int, Span]]]  # spans by their first word, each with its number among all of them
+
+
+def _by_first(spans: Iterable[Span]) -> Starts:
+    found: dict[int, list[tuple[int, Span]]] = {}
+    for number, span in enumerate(spans):
+        found.setdefault(span[0], []).append((number, span))
+    return found
+
+
+def _starting(spans: Starts, first: int, last: int) -> list[Span]:
+    """The spans that begin between two words, in the order in which they were found. So a long text costs no more a word."""
+    return [span for _, span in sorted(one for at in range(first, last + 1) for one in spans.get(at, ()))]
 
 
 def half_in(half: Half, words: Sequence[Word], places: Places, between: int = BETWEEN) -> Iterator[Span]:
     """The places where a word for each slot stands in one sentence, with few other words among them."""
-    options = [[run for alternative in slot.alternatives for run in _runs(alternative, words, places)] for slot in half]
-    if not all(options):
-        return
+    options: list[list[Span]] = []
+    for slot in half:
+        options.append([run for alternative in slot.alternatives for run in _runs(alternative, words, places)])
+        if not options[-1]:
+            return
+    slots = [
+        _Choice(slot.after, runs, _by_first(runs), min(map(len, runs)), max(map(len, runs)))
+        for slot, runs in zip(half, options, strict=True)
+    ]
     seen = set()
-    for chosen in _combined(half, options, between, ()):
+    for chosen in _combined(slots, between, ()):
         span = tuple(sorted(i for run in chosen for i in run))
         if span not in seen and words[span[0]].sentence == words[span[-1]].sentence:
             seen.add(span)
             yield span
 
 
-def _combined(half: Half, options: list[list[Span]], between: int, chosen: tuple[Span, ...]) -> Iterator[tuple[Span, ...]]:
+@dataclass(frozen=True)
+class _Choice:
+    """Where a word for one slot stands: every place, the same by first word, and the words of the shortest and the longest."""
+
+    after: bool
+    runs: Sequence[Span]
+    starts: Starts
+    shortest: int
+    longest: int
+
+
+def _combined(slots: Sequence[_Choice], between: int, chosen: tuple[Span, ...]) -> Iterator[tuple[Span, ...]]:
     """One place for each slot, no word twice, and no more than `between` words that belong to none."""
     at = len(chosen)
-    if at == len(options):
+    if at == len(slots):
         yield chosen
         return
-    left = sum(min(len(r) for r in option) for option in options[at + 1 :])
-    for run in options[at]:
-        if half[at].after and at and run[0] <= chosen[-1][-1]:
+    slot, left = slots[at], sum(s.shortest for s in slots[at + 1 :])
+    before = [i for run in chosen for i in run]
+    room = len(before) + left + between  # words from the first to the last, beside those of this slot
+    near = _starting(slot.starts, max(before) + 1 - room - slot.longest, min(before) + room) if before else slot.runs
+    for run in near:
+        if slot.after and at and run[0] <= chosen[-1][-1]:
             continue
-        every = [i for other in (*chosen, run) for i in other]
-        if len(set(every)) == len(every) and max(every) - min(every) + 1 <= len(every) + left + between:
-            yield from _combined(half, options, between, (*chosen, run))
+        every = [*before, *run]
+        if len(set(every)) == len(every) and max(every) - min(every) + 1 <= len(run) + room:
+            yield from _combined(slots, between, (*chosen, run))
 
 
 def _runs(stems: tuple[str, ...], words: Sequence[Word], places: Places) -> Iterator[Span]:

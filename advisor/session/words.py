@@ -12,10 +12,9 @@ from advisor.model.knowledge import Check, Intake
 from advisor.model.machine import Machine
 from advisor.model.question import Question
 from advisor.model.trouble_code import parse_code
-from advisor.session.hearing import Ear, Heard
+from advisor.session.hearing import MOST_LETTERS, Ear, Heard
 from advisor.session.room import YES_OR_NO, Back, Room, Talk, ask
 
-MOST_LETTERS = 3000
 _YES, _NO = ("y", "yes", "1", "right", "true"), ("n", "no", "2", "wrong", "false")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from functools import cache
 
 import pytest
@@ -99,3 +100,31 @@ def test_a_long_quotation_is_shortened_in_its_middle() -> None:
     assert words.startswith("new sensor")
     assert " ... " in words
     assert words.endswith("Since then")
+
+
+def test_a_long_story_costs_no_more_a_word_than_a_short_one() -> None:
+    """Words of a phrase said over and over: three times the words are about three times the work, counted in calls."""
+
+    def calls(text: str) -> int:
+        found = 0
+
+        def count(*_: object) -> None:
+            nonlocal found
+            found += 1
+
+        sys.setprofile(count)
+        try:
+            ear().hear(text)
+        finally:
+            sys.setprofile(None)
+        return found
+
+    for said in ("full left ", "no ", "new sensor not "):
+        calls(said)  # what is loaded late is loaded now
+        assert calls(said * 180) < 5 * calls(said * 60)
+
+
+def test_so_many_letters_are_heard_and_no_more() -> None:
+    """A file pasted by mistake keeps nobody waiting; what stands at its beginning is heard."""
+    assert "at-position:full-left" in facts("It is at full left. " + "x " * 1450 + "They put a new sensor in.")
+    assert facts("They put a new sensor in. " + "ho hum. " * 200_000 + "It is at full left.").keys() == {"tried:sensor-replaced"}
