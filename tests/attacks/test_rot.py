@@ -22,6 +22,16 @@ def test_a_cut_or_a_changed_byte_never_gives_another_history(tmp_path: Path) -> 
     assert [one for one in found if one.wrong] == []
 
 
+def test_no_byte_of_a_line_can_be_changed_in_silence(tmp_path: Path) -> None:
+    """Every single byte of the header, the first event and the end: each kind of sign that a line has, at every place of it."""
+    path = a_case(tmp_path, seed=5, replies=40)
+    whole = path.read_bytes()
+    second, last = whole.index(b"\n", whole.index(b"\n") + 1) + 1, whole.rindex(b"\n", 0, -1) + 1
+    found = [*walk(path, end=second), *walk(path, first=last)]
+    assert len(found) == 2 * (second + len(whole) - last) > 1000
+    assert [one for one in found if one.wrong] == []
+
+
 def test_a_case_with_its_last_line_cut_off_fits_the_card_no_more(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The file alone cannot show it; the code of the last check on the record and the job card does."""
     path = a_case(tmp_path, seed=5, replies=40)
