@@ -157,9 +157,16 @@ class Terminal:
             except EOFError:
                 self.output.write("\n")
                 raise EndOfInput from None
+            except BrokenPipeError:  # nobody reads what is asked
+                raise
+            except OSError:  # the line to the terminal was cut: nothing more will be typed
+                raise EndOfInput from None
             finally:
                 self.width = _columns()  # the window may have another size by now
-        text = self.source.readline()
+        try:
+            text = self.source.readline()
+        except OSError:  # the line that it comes over was cut
+            text = ""
         if not text:
             raise EndOfInput
         answer = clean(text).strip()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import random
@@ -63,7 +64,7 @@ def test_leaving_at_any_question_keeps_what_was_answered(
     """Ctrl-C with 130, the end of input with a pause: every event up to there is in the file, whichever question it was."""
     asked: set[str] = set()
     before = -1
-    for at in range(0, len(TYPED) + 1, 1 if error is None else 2):
+    for at in range(len(TYPED) + 1):
         folder = tmp_path / str(at)
         monkeypatch.setattr("sys.stdin", Leaving(TYPED, at, error))
         found = run(["start", "--knowledge", str(SMALL), "--data-dir", str(folder)])
@@ -82,6 +83,47 @@ def test_leaving_at_any_question_keeps_what_was_answered(
         assert events >= before
         before = events
     assert {"complaint", "code", "occurrences", "hours", "answer", "minutes it took", "yes or no"} <= asked
+
+
+class CutLine(io.StringIO):
+    """A screen whose line is cut when its keyboard's is: from then on nothing can be written."""
+
+    def __init__(self, keyboard: Leaving) -> None:
+        super().__init__()
+        self.keyboard = keyboard
+
+    def write(self, text: str, /) -> int:
+        if self.keyboard.read_so_far > self.keyboard.at:
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return super().write(text)
+
+
+@pytest.mark.parametrize("both", [True, False])
+def test_a_line_that_is_cut_at_any_question_keeps_what_was_answered(
+    both: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    """Where it outlives its terminal, reading fails, and as a rule writing too: it ends, and every event is in the file."""
+
+    class Cut(OSError):
+        def __init__(self) -> None:
+            super().__init__(errno.EIO, os.strerror(errno.EIO))
+
+    before = 0
+    for at in range(len(TYPED)):
+        folder = tmp_path / str(at)
+        keyboard = Leaving(TYPED, at, Cut)
+        monkeypatch.setattr("sys.stdin", keyboard)
+        if both:
+            monkeypatch.setattr("sys.stdout", CutLine(keyboard))
+        assert run(["start", "--knowledge", str(SMALL), "--data-dir", str(folder)]) in ((1, 0, 5) if both else (0, 5)), at
+        said = capsys.readouterr().err
+        assert len(said.splitlines()) == (2 if both else 0), said
+        store = CaseStore(folder)
+        events = len(store.read(store.newest()).case.events) if store.ids() else 0
+        assert events >= before
+        before = events
+        assert all(store.verify(name).problem is None for name in store.ids())
+    assert before > 20
 
 
 def test_a_hang_up_at_the_keyboard_keeps_what_was_answered(tmp_path: Path) -> None:
@@ -213,6 +255,19 @@ def test_a_reader_that_goes_away_is_no_failure_worth_a_word(tail: str, tmp_path:
         done = shell(f"'{sys.executable}' -m advisor {command} | {tail}")
         assert done.stderr == ""
         assert done.returncode == 0
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash here")
+@pytest.mark.parametrize("tail", ["head -n 1", "head -n 12", "true"])
+def test_a_dialogue_whose_reader_goes_away_keeps_what_it_took(tail: str, tmp_path: Path) -> None:
+    """Nobody reads its questions any more: it ends without a word, and what it wrote down is a whole case."""
+    typed = "\\n".join(["", "522990/10", "note one", "", "1", "1", "1", "note two", "pause"])
+    own = f"--complaint {COMPLAINT} --knowledge '{SMALL}' --data-dir '{tmp_path}'"
+    done = shell(f"printf '{typed}\\n' | '{sys.executable}' -m advisor start {own} | {tail}")
+    assert done.stderr == ""
+    store = CaseStore(tmp_path)
+    assert all(store.verify(name).problem is None for name in store.ids())
+    assert tail != "head -n 12" or store.ids()
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash here")

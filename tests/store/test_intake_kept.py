@@ -50,7 +50,7 @@ def told(*typed: str, before: tuple[Event, ...] = (BEGUN,)) -> tuple[Event, ...]
     return tuple(events)
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL])
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT, signal.SIGKILL])
 def test_a_killed_intake_keeps_every_answer(tmp_path: Path, number: signal.Signals) -> None:
     """Codes typed before the program was killed are in the case file when the next question stands on the screen."""
     child = begun(tmp_path)
