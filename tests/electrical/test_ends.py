@@ -93,3 +93,13 @@ def test_a_sensor_of_one_track_has_no_second() -> None:
     """Four voltages are too many for it."""
     with pytest.raises(ValueError, match="where there is one"):
         judge_ends(SENSOR.model_copy(update={"tracks": 1}), [1.0, 4.0, 4.0, 1.0])
+
+
+def test_right_ends_say_what_was_looked_at() -> None:
+    """That the tracks agree is said where there were two, and the maker's figures where the machine file has them."""
+    assert "Both ends lie in the working band. Compare" in judge_ends(SENSOR, [1.0, 4.0], 5.0).says[-1]
+    assert (
+        "Both ends lie in the working band, and the tracks agree. Compare" in judge_ends(SENSOR, [1.0, 4.0, 4.0, 1.0], 5.0).says[-1]
+    )
+    figures = SENSOR.model_copy(update={"ends_volts": (1.0, 4.0)})
+    assert judge_ends(figures, [1.0, 4.0], 5.0).says[-1] == "Both ends lie in the working band, at the maker's figures."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta, timezone
 from hashlib import sha256
@@ -31,7 +32,7 @@ from advisor.model.case import (
     Skipped,
     Undone,
 )
-from advisor.store.lines import Header, event_line, header_line, scan
+from advisor.store.lines import DIGITS, LETTERS, Header, check_code, event_line, header_line, scan
 
 NOON = datetime(2031, 3, 9, 12, 0, 0, 250_000, tzinfo=UTC)
 CASE = "20310309-h4"
@@ -329,3 +330,16 @@ def test_no_bytes_make_the_reading_fail(data: bytes, after_a_case: bool) -> None
     contents = scan("f", CASE, (written(SAMPLE) if after_a_case else b"") + data)
     assert contents.events == (tuple(e.model_copy(update={"at": NOON}) for e in SAMPLE) if after_a_case else ())
     assert (contents.problem is None) == (after_a_case and b"\n" not in data)
+
+
+@given(st.binary(max_size=40))
+def test_a_check_code_is_four_signs_twice(line: bytes) -> None:
+    """Letters and digits that nobody mistakes for others, in two groups for a card."""
+    assert re.fullmatch(f"[{LETTERS}{DIGITS}]{{4}}-[{LETTERS}{DIGITS}]{{4}}", check_code(line))
+
+
+def test_another_line_has_another_check_code() -> None:
+    """Over a thousand lines no two are alike, and every sign is used at every place."""
+    codes = {check_code(str(n).encode()) for n in range(1000)}
+    assert len(codes) == 1000
+    assert all({code[at] for code in codes} == set(LETTERS + DIGITS) for at in (0, 1, 2, 3, 5, 6, 7, 8))

@@ -259,6 +259,9 @@ def test_a_damaged_case_stands_in_the_list_with_date_and_complaint(damaged: Path
     assert "2031-03-04" in said
     assert "Motion without steering" in said
     assert "DAMAGED after 3 events" in " ".join(said.split())
+    damaged.write_bytes(damaged.read_bytes().replace(b"coupling-grip", b"coupling-grin"))
+    assert run(["cases", "--data-dir", str(damaged.parent)]) == 0
+    assert "DAMAGED after 1 event:" in " ".join(capsys.readouterr().out.split())
 
 
 def test_a_damaged_case_goes_on_in_a_copy(damaged: Path, capsys: Any, monkeypatch: pytest.MonkeyPatch) -> None:
