@@ -1,9 +1,9 @@
 """Random sets of answers, true or not: what is concluded from them stays a number, sums to one, and says when nothing fits.
 
-    python tests/benchmarks/honesty.py [--sets 10000] [--steps 300] [--seed 1]
+    python tests/benchmarks/honesty.py [--sets 10000] [--steps 300] [--walks 0] [--seed 1]
 
 `--sets`: rankings of random answers to random checks, many of them contradicting one another. `--steps`: as many of them with the
-next step worked out. Prints how many shares were no numbers or did not sum to one, how many repairs were advised while a rule held
+next step worked out. `--walks`: technicians who do thirty things each in any order, held to a simple model. Prints how many shares were no numbers or did not sum to one, how many repairs were advised while a rule held
 them, how many steps were advised that a rule holds, and how often "something not on this list" led. Ends with 1 if any of these
 is wrong.
 """
@@ -108,13 +108,17 @@ def told(what: str, found: list[Concluded]) -> bool:
 
 def main() -> int:
     parser = argparse.ArgumentParser()
-    for name, usual in (("--sets", 10_000), ("--steps", 300), ("--seed", 1)):
+    for name, usual in (("--sets", 10_000), ("--steps", 300), ("--walks", 0), ("--seed", 1)):
         parser.add_argument(name, type=int, default=usual)
     options = parser.parse_args()
     few = options.sets // 10
     well = told("small knowledge", list(concluded(options.sets - few, options.seed, shipped=False, plan=False)))
     well &= told("shipped knowledge", list(concluded(few, options.seed, shipped=True, plan=False)))
     well &= told("with the next step", list(concluded(options.steps, options.seed + 1, shipped=False, plan=True)))
+    if options.walks:
+        from attacks.test_honesty import walked
+
+        print(f"{options.walks} technicians: {walked(options.walks, 30)} looks at a case, each as the model says")
     return int(not well)
 
 
