@@ -114,6 +114,7 @@ class StoreError(AdvisorError):
     default_hint = "Choose another folder with --data-dir."
 
 
+LONGEST_NAME = 200  # letters of what is compared with names
 LONGEST_QUOTE = 60
 
 
@@ -126,7 +127,7 @@ def short(text: object) -> str:
 def nearest(word: object, known: Iterable[str]) -> str:
     """The hint that names the nearest known word, or a few of them when none is near."""
     names = sorted(set(known))
-    close = difflib.get_close_matches(str(word), names, n=1, cutoff=0.5)
+    close = difflib.get_close_matches(str(word)[:LONGEST_NAME], names, n=1, cutoff=0.5)
     if close:
         return f"did you mean '{close[0]}'?"
     if not names:

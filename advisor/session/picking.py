@@ -8,6 +8,7 @@ from advisor.errors import InputError, short
 
 NEAR = 80.0  # likeness from 0 to 100 from which an answer is named; a judgement, no source
 AS_NEAR = 4.0  # and how much less another one may have
+MOST_LETTERS = 500  # of an answer; what is longer, such as a pasted file, is none
 
 
 def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
@@ -20,6 +21,8 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
         if 1 <= number <= len(ids):
             return ids[number - 1]
         raise InputError(f"there is no answer {short(text)}", f"Type a number from 1 to {len(ids)}.")
+    if len(text) > MOST_LETTERS:
+        raise InputError(f"'{short(text)}' is not one of the answers", meant(like(text, choices), choices))
     word = text.lower()
     if word in ids:
         return word
@@ -36,7 +39,7 @@ def like(text: str, choices: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """The ids of the answers whose words are spelt nearly as those typed, nearest first; none where none comes near."""
     from rapidfuzz import fuzz
 
-    typed = [t for t in text.lower().replace("-", " ").split() if len(t) > 2]
+    typed = [t for t in text[:MOST_LETTERS].lower().replace("-", " ").split() if len(t) > 2]
 
     def likeness(choice: tuple[str, str]) -> float:
         words = " ".join(choice).lower().replace("-", " ").split()

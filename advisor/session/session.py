@@ -23,6 +23,8 @@ from advisor.session.words import enter_heard
 
 Begin = Callable[[str], tuple[Opened, Callable[..., None]]]
 
+MOST_LETTERS = 20_000  # of an answer; a file that was pasted by mistake keeps nobody waiting
+
 
 class Session:
     """A conversation on one case. A front end reads `take()` and `question`, then calls `answer` or `pause`, until `over`.
@@ -78,9 +80,13 @@ class Session:
 
     def answer(self, text: str) -> None:
         """A number, the words of an answer, or one of the words. Raises ValueError when nothing is asked."""
-        if self.question is None:
+        question, text = self.question, one_line(text).strip()
+        if question is None:
             raise ValueError("nothing is asked")
-        self._advance(lambda: self._talk.send(one_line(text).strip()))
+        if len(text) > MOST_LETTERS and question.kind != "note" and text[:4].lower() != "note":
+            self.refused(f"{len(text)} letters are too long for an answer", "Type a shorter one. A long text is kept by: note TEXT")
+            return
+        self._advance(lambda: self._talk.send(text))
 
     def pause(self) -> None:
         """Leaves the case as it is."""

@@ -333,7 +333,7 @@ def walked(days: int, steps: int) -> int:
 
 
 def test_any_order_of_doing_things_holds_what_was_said() -> None:
-    """Facts, answers, readings, corrections, skips, back, notes, pauses, repairs, retests, runs, closing, opening, another layer."""
+    """Facts, answers, readings, corrections, skips, back, notes, pauses, repairs, retests, runs, closing, opening, layers."""
     assert walked(days=15, steps=18) > 100
 
 

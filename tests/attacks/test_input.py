@@ -7,7 +7,7 @@ import io
 import json
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -22,8 +22,10 @@ from terminal.talk import talk
 from advisor.cli import run
 from advisor.errors import InputError
 from advisor.library.reader import parse
-from advisor.model.case import Noted, Opened
+from advisor.model.case import Event, Noted, Opened
 from advisor.plain import plain
+from advisor.session.said import plain as plain_said
+from advisor.session.session import Session
 from advisor.store.folder import CaseStore
 from advisor.store.lines import event_line, scan
 
@@ -148,6 +150,40 @@ def test_an_answer_of_a_million_letters_is_one_answer(size: int) -> None:
     refusals = [line for line in found.printed.splitlines() if line.startswith("Not taken")]
     assert refusals
     assert all(len(line) <= 80 for line in refusals)
+
+
+@pytest.mark.parametrize("text", ["x" * 10**6, "it drifts left " * 66_000, "other " + "a " * 400_000, "1/" * 500_000])
+def test_a_file_pasted_at_any_question_is_refused_and_the_question_stays(text: str) -> None:
+    """It is looked through at none of them, for that took minutes; nothing is stored and the next answer is taken."""
+    events: list[Event] = []
+
+    def begin(name: str) -> tuple[Opened, Callable[..., None]]:
+        return Opened(complaint=name, asks=True), lambda *new: events.extend(new)
+
+    session = Session.fresh(small_knowledge(), begin)
+    asked = set()
+    for fits in (
+        "motion-without-steering",
+        "it jumps",
+        "522990/10",
+        *("",) * 6,
+        "other coupling-grip",
+        "tight",
+        "correct 1",
+        "back",
+    ):
+        question, before = session.question, list(events)
+        assert question is not None
+        asked.add(question.kind)
+        session.take()
+        session.answer(text)
+        assert session.question == question
+        assert events == before
+        assert [t for item in session.take() for t in plain_said(item)][0].startswith(
+            f"Not taken: {len(text.strip())} letters are too"
+        )
+        session.answer(fits)
+    assert {"complaint", "operator-words", "code", "occurrences", "step"} <= asked
 
 
 # ---- files and archives

@@ -3,9 +3,9 @@
     python tests/benchmarks/honesty.py [--sets 10000] [--steps 300] [--walks 0] [--seed 1]
 
 `--sets`: rankings of random answers to random checks, many of them contradicting one another. `--steps`: as many of them with the
-next step worked out. `--walks`: technicians who do thirty things each in any order, held to a simple model. Prints how many shares were no numbers or did not sum to one, how many repairs were advised while a rule held
-them, how many steps were advised that a rule holds, and how often "something not on this list" led. Ends with 1 if any of these
-is wrong.
+next step worked out. `--walks`: technicians who do thirty things each in any order, held to a simple model. Prints how many shares
+were no numbers or did not sum to one, how many repairs were advised while a rule held them, how many steps were advised that a rule
+holds, and how often "something not on this list" led. Ends with 1 if any of these is wrong.
 """
 
 from __future__ import annotations
