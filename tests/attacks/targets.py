@@ -16,7 +16,7 @@ from functools import cache
 from pathlib import Path
 
 import yaml
-from builders import MACHINE, MORNING, SMALL, small_knowledge, small_machine
+from builders import MACHINE, MORNING, SMALL, small_knowledge, small_machine, trade_knowledge
 
 from advisor.commands.verify import verify
 from advisor.consultation.again import first_unfit
@@ -31,6 +31,7 @@ from advisor.library.files import read_machine, read_scenario
 from advisor.library.parser import load
 from advisor.model.case import Answered, Case, Noted, Opened, Reading
 from advisor.model.trouble_code import parse_code
+from advisor.session.hearing import Ear
 from advisor.session.lines import reply
 from advisor.session.session import Session
 from advisor.store.folder import CaseStore
@@ -40,6 +41,11 @@ from advisor.store.transfer import send, unpack
 
 ROOT = Path(__file__).parents[2]
 CASE = "20310304-k2"
+PHRASES = b"""- id: worse-when-hot
+  said: [worse > hot/warm, "hot ... worse"]
+  unless: [cold]
+  means: {temperature: hot}
+"""
 
 
 @dataclass(frozen=True)
@@ -108,6 +114,25 @@ def _rules(data: bytes) -> None:
         load(_copied()[0])
     finally:
         file.write_bytes(sound)
+
+
+def _phrases(data: bytes) -> None:
+    """A file of phrases beside a knowledge that has none."""
+    file = _copied()[0] / "phrases.yaml"
+    file.write_bytes(data)
+    try:
+        load(_copied()[0])
+    finally:
+        file.unlink()
+
+
+@cache
+def _ear() -> Ear:
+    return Ear(trade_knowledge())
+
+
+def _words(data: bytes) -> None:
+    _ear().hear(data.decode("utf-8", "replace"))
 
 
 def _case(data: bytes) -> None:
@@ -212,6 +237,8 @@ def targets() -> dict[str, Target]:
         "field": Target(_field, (yaml.safe_dump(field).encode(),)),
         "knowledge": Target(_knowledge, (check.read_bytes(),)),
         "rules": Target(_rules, ((SMALL / "rules" / "small.yaml").read_bytes(),)),
+        "phrases": Target(_phrases, (PHRASES,)),
+        "words": Target(_words, (b"It jumps at full left lock, not when cold. They put a new sensor in.", b"full left " * 60)),
         "case": Target(_case, (case,)),
         "verify": Target(_whole_file, (case,)),
         "code": Target(_code, (b"SPN 522990 FMI 10 OC 6", b"522990/10", b"B8 04 03 0A")),

@@ -13,26 +13,50 @@ import re
 import subprocess
 import sys
 import tempfile
+import time
+from hashlib import sha256
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 MEGABYTES = 500
+MOST_SECONDS = 1.0
+NARROW = {"dialogue": ["advisor.session"]}  # the ranking behind it is measured by itself, and slows every reply
 
 
 def fuzz(name: str, folder: Path, options: list[str]) -> None:
     """One target, in this process, until its time is over or it is found out."""
     import atheris
 
-    with atheris.instrument_imports(include=["advisor"], enable_loader_override=False):
+    with atheris.instrument_imports(include=NARROW.get(name, ["advisor"]), enable_loader_override=False):
         from attacks.targets import refused_or_taken, targets
     corpus = folder / "corpus"
     corpus.mkdir()
     for number, example in enumerate(targets()[name].examples):
         (corpus / str(number)).write_bytes(example)
     refused_or_taken(name, targets()[name].examples[0])  # what is loaded late is loaded now
-    atheris.Setup([sys.argv[0], str(corpus), *options], lambda data: refused_or_taken(name, bytes(data)))
+
+    def read(data: bytes) -> None:
+        began = time.process_time()
+        refused_or_taken(name, bytes(data))
+        if time.process_time() - began > MOST_SECONDS:
+            (folder / f"slow-{sha256(data).hexdigest()[:12]}").write_bytes(data)
+
+    atheris.Setup([sys.argv[0], str(corpus), *options], read)
     atheris.Fuzz()
+
+
+def slow(name: str, folder: Path) -> list[Path]:
+    """The inputs that take more than a second of the processor without the measuring too."""
+    from attacks.targets import refused_or_taken
+
+    found = []
+    for file in sorted(folder.glob("slow-*")):
+        began = time.process_time()
+        refused_or_taken(name, file.read_bytes())
+        if time.process_time() - began > MOST_SECONDS:
+            found.append(file)
+    return found
 
 
 def one(name: str, seconds: int, seed: int, folder: Path) -> bool:
@@ -48,12 +72,15 @@ def one(name: str, seconds: int, seed: int, folder: Path) -> bool:
     peak = re.search(r"peak_rss_mb:\s*(\d+)", said)
     slowest = re.search(r"slowest_unit_time_sec:\s*(\d+)", said)
     figures = [m[1] if m else "?" for m in (tried, slowest, peak)]
-    print(f"{name}: {figures[0]} inputs, slowest {figures[1]} s, {figures[2]} MB" + ("" if done.returncode == 0 else ", FOUND:"))
+    late = slow(name, folder)
+    told = f"{name}: {figures[0]} inputs, slowest {figures[1]} s, {figures[2]} MB"
+    print(told + ("" if done.returncode == 0 and not late else ", FOUND:"), flush=True)
+    print("".join(f"  over a second: {file}\n" for file in late), end="")
     if done.returncode:
         start = max(0, said.find("Uncaught Python exception"))
         told = [line for line in said[start:].splitlines() if not re.match(r"#\d|stat::|\s*$", line)]
         print("\n".join(f"  {line}" for line in told[:40]))
-    return done.returncode == 0
+    return done.returncode == 0 and not late
 
 
 def main() -> int:
