@@ -72,6 +72,14 @@ def test_no_command_lets_a_case_or_a_name_drive_the_terminal(evil_case: Path, co
     assert HARM.search(said.out + said.err) is None
 
 
+def test_a_name_of_a_file_is_told_as_text(case: Path, tmp_path: Path, capsys: Any) -> None:
+    """Where a record was written to, whatever its name is made of."""
+    assert recorded(case, tmp_path / "record \x1b[2J\u202egnp.md") == 0
+    said = capsys.readouterr()
+    assert "Written: " in said.err
+    assert HARM.search((said.out + said.err).replace("\n", "")) is None
+
+
 def test_every_line_and_prompt_of_the_dialogue_is_clean() -> None:
     """Headings, laid-out lines and what was typed go out without control characters, in colour too."""
     for colour in (False, True):

@@ -63,7 +63,9 @@ def numbered(found: Collection[str], choices: Sequence[tuple[str, str]]) -> str:
 
 
 def _holding(text: str, choices: Sequence[tuple[str, str]]) -> set[str]:
-    """The answers in which every typed word begins some word."""
+    """The answers in which every typed word begins some word; none for signs and figures, for -1 is no word of an answer."""
+    if not any(c.isalpha() for c in text):
+        return set()
     typed = text.replace("-", " ").split()
 
     def holds(choice: tuple[str, str]) -> bool:

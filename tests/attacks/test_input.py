@@ -192,6 +192,48 @@ def test_a_file_pasted_at_any_question_is_refused_and_the_question_stays(text: s
     assert {"complaint", "operator-words", "code", "occurrences", "step"} <= asked
 
 
+NO_NUMBERS = ("\u00b2", "\u2460", "\uff11", "\u0661", "9" * 5000, "1" + "0" * 400, "-1", "1e5", "0x1", "+1", "1_0")
+
+
+@pytest.mark.parametrize("text", NO_NUMBERS)
+def test_a_number_that_is_none_of_the_choices_is_refused_at_each_of_them(text: str) -> None:
+    """Signs that look like digits and numbers without end: nothing is stored, and the same is asked again."""
+    events: list[Event] = []
+
+    def begin(name: str) -> tuple[Opened, Callable[..., None]]:
+        return Opened(complaint=name, asks=True), lambda *new: events.extend(new)
+
+    session = Session.fresh(small_knowledge(), begin)
+    asked = set()
+    steps = (
+        "other",
+        "coupling-grip",
+        "tight",
+        "correct",
+        "1",
+        "slips",
+        "skip",
+        "missing",
+        "load-resistor",
+        "stands",
+        "yes",
+        "repair",
+    )
+    for fits in ("motion-without-steering", "", "", *("",) * 5, *steps):
+        question, before = session.question, list(events)
+        assert question is not None
+        if question.choices and not question.free:
+            asked.add(question.kind)
+            session.answer(text)
+            assert session.question is not None
+            assert session.question.kind == question.kind
+            assert events == before
+            assert any(t.startswith("Not taken: ") for item in session.take() for t in plain_said(item))
+        session.answer(fits)
+        session.take()
+    assert len(asked) > 5, asked
+
+
 # ---- files and archives
 
 
