@@ -15,5 +15,5 @@ def deadly(marker: str, number: int) -> int:
     """A square; the worker that is given 3 first is killed while it works."""
     if number == 3 and not Path(marker).exists():
         Path(marker).touch()
-        os.kill(os.getpid(), signal.SIGKILL)
+        os.kill(os.getpid(), getattr(signal, "SIGKILL", signal.SIGTERM))  # on Windows every signal ends at once
     return number * number

@@ -9,10 +9,12 @@ from functools import cache
 
 @cache
 def _edits() -> bool:
-    """Whether a library edits the line; it takes a paste of several lines as one answer."""
+    """Whether a library edits the line that takes a paste of several lines as one answer."""
     try:
         import readline
     except ImportError:
+        return False
+    if "libedit" in (readline.__doc__ or ""):  # the one of macOS knows no such paste
         return False
     readline.parse_and_bind("set enable-bracketed-paste on")
     return True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
@@ -41,7 +42,7 @@ def test_the_kept_form_is_the_knowledge(cache: Path) -> None:
     made = small_knowledge()
     assert compiled(cache, made.digest, "r", small_knowledge) == made
     assert compiled(cache, made.digest, "r", unused) == made
-    assert kept(cache)[0].stat().st_mode & 0o777 == 0o600
+    assert os.name == "nt" or kept(cache)[0].stat().st_mode & 0o777 == 0o600
 
 
 def test_a_changed_file_is_read_again(cache: Path, folder: Path) -> None:
