@@ -26,6 +26,15 @@ def test_what_cannot_be_a_number_of_times_is_refused(given: Any) -> None:
         counts.times(given)
 
 
+def test_the_most_that_can_be_is_taken_and_one_more_is_not() -> None:
+    """Ten thousand times, and ten thousand minutes of one repair."""
+    assert counts.times(10_000) == 10_000
+    assert counts.minutes(10_000) == 10_000
+    for refused in (lambda: counts.times(10_001), lambda: counts.minutes(10_001)):
+        with pytest.raises(InputError):
+            refused()
+
+
 @pytest.mark.parametrize("text", ["-3", "2.7", "300mV", "20000", "9" * 400])
 def test_typed_and_written_recurrences_meet_the_same_limit(text: str) -> None:
     """What the dialogue refuses is asked again, and the number typed then counts."""

@@ -79,7 +79,9 @@ def test_without_a_measured_supply_it_is_said_that_the_nominal_one_was_taken() -
 
 def test_the_travel_is_said_in_degrees() -> None:
     """1.0 V and 4.0 V of a band of 3.8 V over 76 degrees are 60 degrees apart."""
-    assert "60.0 degrees of travel" in judge_ends(SENSOR, [1.0, 4.0], 5.0).says[0]
+    said = judge_ends(SENSOR, [1.0, 4.0], 5.0).says[0]
+    assert said == "1.00 V and 4.00 V at 5.00 V supply are 8.0 and 68.0 of 76 degrees: 60.0 degrees of travel."
+    assert judge_ends(SENSOR, [4.0, 1.0], 5.0).says[0].startswith("4.00 V and 1.00 V at 5.00 V supply are 8.0 and 68.0 of 76")
 
 
 @pytest.mark.parametrize("volts", [[1.0], [1.0, 4.0, 4.0], [1.0, 4.0, 4.0, 1.0, 1.0]])

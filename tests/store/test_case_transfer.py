@@ -293,6 +293,18 @@ def test_a_size_that_lies_is_found_out(here: CaseStore, archive: Path, monkeypat
         unpack(archive)
 
 
+def test_a_case_as_long_as_a_case_may_be_is_unpacked(here: CaseStore, archive: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One byte less room, and it is refused; the same for all of an archive together."""
+    case_id = begun(here, "x" * 900)
+    send(here, archive, (case_id,))
+    size = here.path(case_id).stat().st_size
+    monkeypatch.setattr(transfer, "MOST_BYTES", size)
+    assert unpack(archive) == {case_id: here.path(case_id).read_bytes()}
+    monkeypatch.setattr(transfer, "MOST_BYTES", size - 1)
+    with pytest.raises(InputError, match="larger than any case"):
+        unpack(archive)
+
+
 def test_a_twin_in_the_archive_is_refused(here: CaseStore, archive: Path) -> None:
     """Two entries of one name could say two things."""
     case_id = begun(here)

@@ -406,3 +406,14 @@ def test_a_home_that_is_none_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(AdvisorError, match="there is no store"):
         database(f"sqlite:///{tmp_path / 'none.db'}").open()
     assert not (tmp_path / "none.db").exists()
+
+
+def test_the_folder_of_a_new_file_is_its_owners(tmp_path: Path) -> None:
+    """Nobody else looks into the folder that is made for a store, under any umask."""
+    before = os.umask(0)
+    try:
+        with closing(database(f"sqlite:///{tmp_path / 'yard' / 'shop.db'}")) as home:
+            home.make()
+    finally:
+        os.umask(before)
+    assert os.name == "nt" or (tmp_path / "yard").stat().st_mode & 0o777 == 0o700

@@ -9,9 +9,12 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from builders import MORNING
 
-from advisor.store import system
+from advisor.model.case import Noted, Opened
+from advisor.store import disk, system
 from advisor.store.disk import new_file, whole_file
+from advisor.store.folder import CaseStore
 
 
 @pytest.fixture
@@ -82,6 +85,20 @@ def test_a_stick_without_links_still_takes_a_file_and_replaces_none(monkeypatch:
         whole_file(tmp_path / "a", b"two", replace=False)
     assert (tmp_path / "a").read_bytes() == b"one"
     assert [p.name for p in tmp_path.iterdir()] == ["a"]
+
+
+def test_a_case_that_nobody_touched_is_not_read_again(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Each answer costs one write, however long the case is; a file that was touched is held to what it must hold."""
+    held: list[int] = []
+    monkeypatch.setattr(disk, "_hold_to", lambda path, found, before: held.append(len(found)))
+    with CaseStore(tmp_path).create(Opened(complaint="reads-low"), "d" * 64, MORNING) as case:
+        for number in range(3):
+            case.append(Noted(text=str(number)), MORNING)
+        assert held == []
+        size = len(case.data)
+        os.utime(case.stored.path, ns=(1, 1))
+        case.append(Noted(text="3"), MORNING)
+        assert held == [size]
 
 
 def test_a_new_file_is_never_one_that_is_there(tmp_path: Path) -> None:
