@@ -42,7 +42,7 @@ def read_settings(file: Path) -> dict[str, str]:
     """The settings of a file; none when there is no file. Raises InputError for a file that is not in order."""
     try:
         text = file.read_text(encoding="utf-8")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):  # a home that is no folder has no settings
         return {}
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{file}: cannot be read ({error})", "Correct it, or move it away.") from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import resource
 import signal
 import sys
 from pathlib import Path
@@ -32,6 +33,7 @@ BEGUN = Opened(complaint=COMPLAINT, asks=True)
 def hangs_up() -> None:
     """Lets the child be hung up, though whoever started the tests is not."""
     signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # a signal that asks for a picture of the memory gets none
 
 
 def begun(data: Path) -> Any:
