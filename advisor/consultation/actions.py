@@ -69,7 +69,7 @@ def _at_places(s: Situation, check: Check) -> Iterator[Action]:
         if not again and s.done(check.id, place):
             continue
         errand = s.errand(check, place)
-        if s.approach(errand) is None:
+        if not s.reachable(errand):
             continue
         table = table_of(s, check, place, again=again)
         minutes = check.minutes + WARMING_MINUTES * again
@@ -146,7 +146,7 @@ def open_readings(s: Situation) -> list[Action]:
     for action in load_tests(s.space, [reading for _, reading in sorted(s.readings.items())]):
         section = s.machine.section(*action.key[1:])
         errand = s.errand(check, section=section)
-        if s.approach(errand) is not None:
+        if s.reachable(errand):
             found.append(Action(action.key, action.table, READING_MINUTES, errand))
     return found
 

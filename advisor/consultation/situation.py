@@ -155,6 +155,10 @@ class Situation:
         """The way to a step as the machine stands now; None where it cannot be reached here."""
         return self.ground.approach(self.stand, errand)
 
+    def reachable(self, errand: Errand) -> bool:
+        """Whether a step may be reached as the machine stands now; a no is certain."""
+        return self.ground.reachable(self.stand, errand)
+
     # ---- proofs
 
     def proofs_seen(self, cause: str, place: str | None) -> tuple[str, ...]:

@@ -170,25 +170,20 @@ def expected_cost(shares: Floats, tries: Tries, ground: Ground, at: Place) -> Fl
 
 
 def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place) -> list[Valued]:
-    """Every action valued one step ahead, in the order given."""
+    """Every action valued one step ahead, in the order given; how things stand after it is only estimated."""
     import numpy as np
 
     if not actions:
         return []
     best = np.empty(len(actions))
-    for there, group in _by_stand(actions, ground, at).items():
+    stands: dict[Place, list[int]] = {}
+    for i, a in enumerate(actions):
+        stands.setdefault(ground.then(a.errand, at), []).append(i)
+    for there, group in stands.items():
         tables = [actions[i].table for i in group]
         best[group] = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, ground, there), _starts(tables))
     now = [a.minutes + ready(ground, a.errand, at) for a in actions]
     return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, best, strict=True)]
-
-
-def _by_stand(actions: Sequence[Action], ground: Ground, at: Place) -> dict[Place, list[int]]:
-    """The actions, by number, under how each leaves things."""
-    found: dict[Place, list[int]] = {}
-    for i, a in enumerate(actions):
-        found.setdefault(ground.after(a.errand, at), []).append(i)
-    return found
 
 
 def _starts(parts: Sequence[Sized]) -> NDArray[np.intp]:

@@ -70,6 +70,7 @@ class Frame:
     points: tuple[str, ...]
     memo: dict[Hashable, Any] = field(default_factory=dict, repr=False)  # what others work out from the frame and need again
     _ways: dict[tuple[Stand, Wanted], Way | None] = field(default_factory=dict, repr=False)
+    _withins: dict[tuple[Stand, tuple[tuple[int, int], ...]], Sequence[int]] = field(default_factory=dict, repr=False)
     _items: dict[tuple[Stand, Errand], Mapping[tuple[int, int, int], float]] = field(default_factory=dict, repr=False)
 
     @cached_property
@@ -162,6 +163,34 @@ class Frame:
             ways.append(way)
             stand = _changed(way.end, leaves)
         return Approach(tuple(ways), sum(w.minutes for w in ways), stand)
+
+    def reachable(self, stand: Stand, errand: Errand) -> bool:
+        """Whether each thing that a step needs can be brought about one by one, by moves that can follow each other.
+
+        Nothing is undone in this view (delete relaxation: Bonet & Geffner, Artif. Intell. 129, 2001). So a no is certain.
+        """
+        leaves = tuple(change for _, changed in errand[:-1] for change in changed)
+        within = self._within(stand, leaves)
+        return all(within[v] & bits for wanted, _ in errand for v, bits in wanted)
+
+    def _within(self, stand: Stand, leaves: tuple[tuple[int, int], ...]) -> Sequence[int]:
+        """For each variable the values that moves can bring about from a stand and from what parts of a step leave, as bits."""
+        known = self._withins.get((stand, leaves))
+        if known is None:
+            known = [1 << value for value in stand]
+            for v, value in leaves:
+                known[v] |= 1 << value
+            waiting = list(self.moves)
+            while True:
+                opened = [m for m in waiting if all(known[v] & bits for v, bits in m.before)]
+                if not opened:
+                    break
+                waiting = [m for m in waiting if m not in opened]
+                for m in opened:
+                    for v, value in m.sets:
+                        known[v] |= 1 << value
+            self._withins[stand, leaves] = known
+        return known
 
     # ---- what planning asks for: see planning.Ground
 

@@ -21,6 +21,7 @@ import time
 from collections.abc import Callable, Container
 from datetime import UTC, datetime
 from pathlib import Path
+from unittest.mock import patch
 
 from advisor.consultation.consultation import Consultation
 from advisor.library.parser import load
@@ -29,6 +30,7 @@ from advisor.model.finding import Step
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Element, Machine
 from advisor.model.rule import Action, Pattern, Rule
+from advisor.reasoning.standing import Frame, Stand, Wanted, Way
 
 ROOT = Path(__file__).parents[2]
 COMPLAINT = "motion-without-steering"
@@ -166,6 +168,34 @@ def report(label: str, knowledge: Knowledge, machine: Machine, count: int = ANSW
     )
 
 
+def ways(knowledge: Knowledge, cases: int = 6) -> None:
+    """What the search for the way to a step takes of an answer, in time of the processor: what was found is kept."""
+    whole_search, spent, count = Frame.way, [0.0], [0]
+
+    def timed(frame: Frame, stand: Stand, wanted: Wanted) -> Way | None:
+        start, known = time.process_time(), len(frame._ways)
+        found = whole_search(frame, stand, wanted)
+        spent[0] += time.process_time() - start
+        count[0] += len(frame._ways) - known
+        return found
+
+    rows: list[tuple[float, int]] = []
+    with patch.object(Frame, "way", timed):
+        for seed in range(cases):
+            case, _ = consult(knowledge, layout(40), seed=seed)
+            consultation = Consultation(knowledge, layout(40))
+            for n in range(1, len(case.events) + 1):
+                spent[0], count[0] = 0.0, 0
+                consultation.assess(Case(case.events[:n]))
+                rows.append((1e3 * spent[0], count[0]))
+    spans = [ms for ms, _ in rows]
+    print(
+        f"search of ways in {len(rows)} answers: median {statistics.median(spans):.2f} ms, "
+        f"95 of 100 {statistics.quantiles(spans, n=20)[-1]:.2f} ms, most {max(spans):.2f} ms; "
+        f"searches: median {statistics.median(n for _, n in rows):.0f}, most {max(n for _, n in rows)}"
+    )
+
+
 # --- Growth
 
 
@@ -277,6 +307,7 @@ def main() -> None:
     processes(options.knowledge, len(knowledge.intake) + 3, last, options.times)
     print(f"loading the knowledge in this process {1e3 * loading:.0f} ms")
     report("answers, 40 elements", knowledge, layout(40))
+    ways(knowledge)
     record(knowledge)
     if options.grow:
         growth(knowledge)
