@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
 READING_MINUTES = 1.5  # the loaded reading of one run that is apart, leads in place; common practice, no source
 AGAIN = 0.5  # strength, in log terms, of what is done again: what hid the fault once may hide it still
-WARMING_MINUTES = 20.0  # before a check is done again, warm or after some work; common practice, no source
 TOGETHER = "*"  # in the key of an action: at every place of a plug
 LEAST_SPREAD = 0.02  # by which chances must differ between suspects for a check to be worth a thought
 LEAST_SHARE = 1e-4  # of a suspect that is thought of
@@ -72,7 +71,7 @@ def _at_places(s: Situation, check: Check) -> Iterator[Action]:
         if not s.reachable(errand):
             continue
         table = table_of(s, check, place, again=again)
-        minutes = check.minutes + WARMING_MINUTES * again
+        minutes = check.minutes + check.again_minutes * again
         yield Action((check.id, place or ""), table, minutes, errand)
         point = s.machine.elements[place].point if place in s.machine.elements else None
         if check.together is not None and point is not None and not again:

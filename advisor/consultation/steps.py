@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from advisor.consultation.actions import READING_MINUTES, TOGETHER, WARMING_MINUTES, places_together
+from advisor.consultation.actions import READING_MINUTES, TOGETHER, places_together
 from advisor.consultation.answers import LOAD_TEST
 from advisor.consultation.ground import legs_of, missing_for
 from advisor.consultation.situation import Situation
@@ -80,7 +80,7 @@ def action_step(s: Situation, v: Valued) -> Step:
         place = key[1] or None
         again = s.done(check.id, place)
         title = check.title + (f" ({s.machine.told(place)})" if place else "") + (", once more" if again else "")
-        step = Step("check", check.id, title, place, minutes=check.minutes + WARMING_MINUTES * again, again=again)
+        step = Step("check", check.id, title, place, minutes=check.minutes + check.again_minutes * again, again=again)
     step = prepared(s, step)
     reason = reason_of(step.minutes, separates, outcomes)
     return replace(step, to_the_end=v.to_the_end, reason=reason, outcomes=outcomes, separates=separates)

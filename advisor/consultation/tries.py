@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from advisor.consultation.actions import WARMING_MINUTES, table_of, worth_again
+from advisor.consultation.actions import table_of, worth_again
 from advisor.consultation.situation import Situation
 from advisor.model.finding import NOT_LISTED
 from advisor.model.knowledge import Check
@@ -76,7 +76,7 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
             if (s.done(check.id, at) and not again) or not s.can(check):
                 continue
             asked = s.errand(check, at)
-            looks = (check.minutes + WARMING_MINUTES * again) / table_of(s, check, at, again=again)[row_of(check, result), i]
+            looks = (check.minutes + check.again_minutes * again) / table_of(s, check, at, again=again)[row_of(check, result), i]
             fee = ready(s.open_ground, asked, s.stand)
             if looks + fee < price:
                 price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")

@@ -279,6 +279,9 @@ class Check(Work):
     again: Text | None = Field(
         default=None, description="How to do it a second time where the fault comes and goes; without it, it is done once."
     )
+    again_minutes: Minutes = Field(
+        default=20, description="Minutes that the second time takes more: until all is warm, or as it was when the fault came."
+    )
     source: Id
 
     @model_validator(mode="after")
