@@ -13,8 +13,9 @@ from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Machine
 from advisor.model.words import Band, Words
 from advisor.reasoning.likelihoods import Space, space
+from advisor.reasoning.pairs import pair_chances
 from advisor.reasoning.ranking import WORDS
-from advisor.reasoning.witnesses import Witness, pair_chances
+from advisor.reasoning.witnesses import Witness
 
 COMPLAINT = "odd-reading"
 USED = dict(zip(WORDS, (0.02, 0.14, 0.36, 0.51, 0.72, 0.86, 0.96), strict=True))

@@ -50,6 +50,15 @@ class Engine:
             self._forget()
             raise
 
+    @property
+    def known(self) -> frozenset[Fact]:
+        """The facts that what is kept was deduced from."""
+        return frozenset(self._known)
+
+    def places(self) -> Iterator[Place]:
+        """Where the firings stand, in firing order."""
+        return (place for place, _ in self._firings)
+
     def _forget(self) -> None:
         """Back to the state without any fact. No rule fires then, for each needs one."""
         self._parts, self._known, self._firings, self._entries = {}, set(), [], {}

@@ -18,22 +18,13 @@ from advisor.model.finding import NOT_LISTED, Share, Suspect
 from advisor.model.knowledge import Check
 from advisor.model.words import ProbabilityWord
 from advisor.reasoning.likelihoods import Space, Speaks, rows
-from advisor.reasoning.witnesses import (
-    Witness,
-    by_spot,
-    log_likelihoods,
-    pair_logs,
-    part_of,
-    said_in,
-    strengths,
-    told_pairs,
-    weighed_pairs,
-)
+from advisor.reasoning.witnesses import Witness, by_spot, part_of, said_in
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from advisor.reasoning.families import Family
     from advisor.reasoning.harness import Harness
 
     Floats = NDArray[np.float64]
@@ -71,34 +62,43 @@ def rank(
     `mended` are suspects that were repaired, each with the checks whose answers no longer speak of it: there it counts as
     what the checks call otherwise.
     """
+    from advisor.reasoning.families import families
+
+    return ranked(space, families(space, witnesses), factors, harness, mended)
+
+
+def ranked(
+    space: Space, weighed: Sequence[Family], factors: Floats | None = None, harness: Harness | None = None,
+    mended: Mapping[int, frozenset[str]] | None = None,
+) -> Ranking:  # fmt: skip
+    """The same from answers that were weighed already, family by family in the order of their names."""
     import numpy as np
+
+    from advisor.reasoning.families import log_rows
 
     count = len(space.suspects)
     multiplied = np.ones(count) if factors is None else factors
-    weighed = space.prior * multiplied
-    prior = weighed / weighed.sum()
-    used = strengths(space, witnesses)
+    prior = space.prior * multiplied
+    prior = prior / prior.sum()
+    used = tuple(w for f in weighed for w in f.used)
     log = np.log(prior)
     if used:
-        said = log_likelihoods(space, used)
+        said = log_rows(space).data[[row for f in weighed for row in f.rows]]
         for i, silent in (mended or {}).items():
             rows = [n for n, w in enumerate(used) if w.check in silent]
             said[rows, i] = said[rows, -1]
-        log = log + [w.strength for w in used] @ said
+        log = log + np.array([strength for f in weighed for strength in f.strengths]) @ said
     elements = _elements(space, harness)
     if harness is not None:
         log = log + np.append(harness.single, harness.healthy)[elements]
-    leaders = tuple(int(i) for i in np.argsort(-log[:-1], kind="stable")[:LEADERS])
-    hypotheses: list[tuple[int, ...]] = [(i,) for i in range(count)]
-    logs = [log]
+    leaders = tuple(np.argsort(-log[:-1], kind="stable")[:LEADERS].tolist())
+    hypotheses, logs = _alone(count), [log]
     if len(leaders) > 1:
-        upper = _upper(len(leaders))
-        members = np.array(leaders)
-        pairs = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
-        pairs = pairs + weighed_pairs(space, used, leaders) + told_pairs(space, used, members)
+        pairs = _both(space, weighed, prior, leaders)
         if harness is not None:
-            pairs = pairs + _harness_pairs(harness, elements[members])
-        hypotheses += [(leaders[i], leaders[j]) for i, j in zip(*upper, strict=True)]
+            pairs = pairs + _harness_pairs(harness, elements[list(leaders)])
+        upper = _upper(len(leaders))
+        hypotheses += tuple((leaders[i], leaders[j]) for i, j in zip(*_upper_list(len(leaders)), strict=True))
         logs.append(pairs[upper])
     joined = np.concatenate(logs)
     weights = np.exp(joined - joined.max())
@@ -106,7 +106,36 @@ def rank(
     shares = weights[:count].copy()
     both = [i for hypothesis in hypotheses[count:] for i in hypothesis]
     np.add.at(shares, np.array(both, dtype=np.intp), np.repeat(weights[count:], 2))
-    return Ranking(space, tuple(hypotheses), weights, shares, used, multiplied)
+    return Ranking(space, hypotheses, weights, shares, used, multiplied)
+
+
+def _both(space: Space, weighed: Sequence[Family], prior: Floats, leaders: tuple[int, ...]) -> Floats:
+    """Log weights of every two of the leaders together, (leaders, leaders), without the load tests."""
+    import numpy as np
+
+    from advisor.reasoning.families import pair_logs_of
+    from advisor.reasoning.pairs import told_pairs
+
+    members = np.array(leaders)
+    pairs: Floats = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
+    found = [strength for f in weighed for strength in f.found]
+    rows = [row for f in weighed for row in f.pairs]
+    if rows:
+        pairs = pairs + np.tensordot(found, pair_logs_of(space).of(rows, leaders), axes=1)
+    told = [strength for f in weighed for strength in f.told]
+    return pairs + told_pairs(told, [likelihood for f in weighed for likelihood in f.likelihoods], members)
+
+
+@cache
+def _alone(count: int) -> tuple[tuple[int, ...], ...]:
+    """The hypotheses of one suspect each."""
+    return tuple((i,) for i in range(count))
+
+
+@cache
+def _upper_list(count: int) -> tuple[list[int], ...]:
+    """`_upper` as lists."""
+    return tuple(index.tolist() for index in _upper(count))
 
 
 @cache
@@ -148,28 +177,60 @@ def _harness_pairs(harness: Harness, elements: NDArray[np.intp]) -> Floats:
 def lines(ranking: Ranking) -> tuple[Share, ...]:
     """The ranking by cause, greatest share first; a place is named when it holds more than half of its cause's share."""
     space, shares = ranking.space, ranking.shares.tolist()
-    groups = space.by_cause
-    owner = {i: cause for cause, members in groups.items() for i in members}
-    totals = dict.fromkeys(groups, 0.0)
-    for hypothesis, weight in zip(ranking.hypotheses, ranking.weights.tolist(), strict=True):
-        first, last = owner[hypothesis[0]], owner[hypothesis[-1]]
-        totals[first] += weight
-        if last != first:
-            totals[last] += weight
+    import numpy as np
+
+    count, owner = len(shares), space.cause_of
+    first = [h[0] for h in ranking.hypotheses[count:]]
+    last = [h[1] for h in ranking.hypotheses[count:]]
+    owners = np.concatenate([owner, np.stack([owner[first], owner[last]], axis=1).ravel()]) if first else owner
+    parts = np.concatenate([ranking.weights[:count], np.repeat(ranking.weights[count:], 2)])
+    if first:  # two suspects of one cause count once
+        parts[count + 1 :: 2][owner[first] == owner[last]] = 0.0
+    totals = np.bincount(owners, weights=parts, minlength=len(space.by_cause)).tolist()
     found = []
-    for cause, members in groups.items():
-        best = max(members, key=lambda i: shares[i])
-        place = space.suspects[best].place if shares[best] > 0.5 * totals[cause] else None
-        spots = sum(space.suspects[i].place is not None for i in members)
-        found.append(Share(cause, place, space.title(Suspect(cause, place)), totals[cause], spots))
+    for total, (cause, members, spots) in zip(totals, _spots(space), strict=True):
+        best = members[0] if len(members) == 1 else max(members, key=shares.__getitem__)
+        place = space.suspects[best].place if shares[best] > 0.5 * total else None
+        found.append(Share(cause, place, _title(space, cause, place), total, spots))
     return tuple(sorted(found, key=lambda s: (-s.share, s.cause)))
+
+
+def _spots(space: Space) -> list[tuple[str, list[int], int]]:
+    """Each cause with its suspects, and at how many places it can sit."""
+    if "spots" not in space.memo:
+        space.memo["spots"] = [
+            (cause, members, sum(space.suspects[i].place is not None for i in members)) for cause, members in space.by_cause.items()
+        ]
+    found: list[tuple[str, list[int], int]] = space.memo["spots"]
+    return found
+
+
+def _title(space: Space, cause: str, place: str | None) -> str:
+    titles: dict[tuple[str, str | None], str] = space.memo.setdefault("titles", {})
+    if (cause, place) not in titles:
+        titles[cause, place] = space.title(Suspect(cause, place))
+    return titles[cause, place]
 
 
 def suspects(ranking: Ranking) -> tuple[tuple[Suspect, str, float], ...]:
     """Every suspect with its title and its share, greatest share first; by cause and order where shares are equal."""
-    space, shares = ranking.space, ranking.shares.tolist()
-    order = sorted(range(len(shares)), key=lambda i: (-shares[i], space.suspects[i].cause, i))
-    return tuple((space.suspects[i], space.titles[i], shares[i]) for i in order)
+    import numpy as np
+
+    space, shares = ranking.space, ranking.shares
+    order = np.lexsort((_by_name(space), -shares)).tolist()
+    held = shares.tolist()
+    return tuple((space.suspects[i], space.titles[i], held[i]) for i in order)
+
+
+def _by_name(space: Space) -> NDArray[np.intp]:
+    """For each suspect its place in the order of causes' names, then of suspects."""
+    import numpy as np
+
+    if "by name" not in space.memo:
+        order = sorted(range(len(space.suspects)), key=lambda i: (space.suspects[i].cause, i))
+        space.memo["by name"] = np.argsort(np.array(order))
+    found: NDArray[np.intp] = space.memo["by name"]
+    return found
 
 
 def decibans(space: Space, w: Witness, cause: str) -> float:
@@ -243,6 +304,8 @@ def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
 def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Floats) -> Floats:
     """Log likelihood of the answers to one check for every hypothesis, from its `rows`; each answer with every suspect's row."""
     import numpy as np
+
+    from advisor.reasoning.pairs import pair_logs
 
     count = len(ranking.space.suspects)
     leaders = list(dict.fromkeys(i for h in ranking.hypotheses[count:] for i in h))

@@ -1,4 +1,4 @@
-"""Answers as evidence: at what strength each counts, and what it says of every suspect and of every two of them.
+"""Answers as evidence: at what strength each counts, and what it says of every suspect.
 
 What one answer says depends on nothing but the answer, so it is worked out once and kept with the space. A case of many
 answers asks for all of them again after each new one.
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 SECOND_LOOK = 0.5  # strength, in log terms, of a second answer from one family
-LEAST_CHANCE = 1e-12  # of what was said, for two suspects: its logarithm must be a number
 
 
 class Witness(NamedTuple):
@@ -106,17 +105,6 @@ def part_of(space: Space, w: Witness, which: Sequence[int]) -> Floats | float:
     return 1.0 if place is None else place[which]
 
 
-def log_likelihoods(space: Space, used: Sequence[Witness]) -> Floats:
-    """The logarithm of `likelihood` of each answer, (answers, suspects); a new array."""
-    import numpy as np
-
-    known: dict[Witness, Floats] = space.memo.setdefault("log likelihoods", {})
-    for w in used:
-        if w not in known:
-            known[w] = np.log(likelihood(space, w))
-    return np.array([known[w] for w in used])
-
-
 def table_of(space: Space, w: Witness) -> Floats:
     """P(result | suspect) of the check as it was done, (results, suspects)."""
     return space.table(w.check, w.place, w.showing, further=w.further)
@@ -125,83 +113,3 @@ def table_of(space: Space, w: Witness) -> Floats:
 def said_in(check: Check, w: Witness) -> int:
     """The row of a check's table that an answer stands in."""
     return [r.id for r in check.results].index(w.result)
-
-
-# ---- two suspects at once
-
-
-def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
-    """P(what was said | both suspects), shape (answers, members, members).
-
-    For A answers: chance of each one's normal result and of what was said for each member, (A, members); chance of the normal
-    result otherwise, (A,); whether what was said is the normal result, (A,).
-
-    A normal result needs both causes to leave it normal: P(n | s, t) = P(n | s) P(n | t) / P(n | otherwise), but no more than
-    the greater of the two: causes that each make it likelier than otherwise do not make it certain together.
-    The other results share the rest in proportion to how likely the two causes make them.
-    """
-    import numpy as np
-
-    first, second = normal[:, :, None], normal[:, None, :]
-    both = np.minimum(first * second / otherwise[:, None, None], np.maximum(first, second))
-    others = 2.0 - first - second
-    possible = others > 1e-12
-    rest = np.where(possible, (1.0 - both) / np.where(possible, others, 1.0), 0.0)
-    shared = (said[:, :, None] + said[:, None, :]) * rest
-    found: Floats = np.where(is_normal[:, None, None], np.where(possible, both, 1.0), shared)
-    return found
-
-
-def pair_logs(space: Space, answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
-    """Log likelihood of answers, each with its check and table, for every two of the members, (answers, members, members).
-
-    What is found at one place comes from the one of the two that sits there: place and side weigh each one's part.
-    """
-    import numpy as np
-
-    which = list(members)
-    normals = [next(i for i, r in enumerate(check.results) if r.normal) for _, check, _ in answers]
-    said = [said_in(check, w) for w, check, _ in answers]
-    tables = [table for _, _, table in answers]
-    found = pair_chances(
-        np.array([t[n, which] for t, n in zip(tables, normals, strict=True)]),
-        np.array([t[i, which] * part_of(space, w, which) for t, i, (w, _, _) in zip(tables, said, answers, strict=True)]),
-        np.array([t[n, -1] for t, n in zip(tables, normals, strict=True)]),  # the last suspect is `otherwise`
-        np.array(said) == np.array(normals),
-    )
-    logs: Floats = np.log(np.maximum(found, LEAST_CHANCE))
-    return logs
-
-
-def weighed_pairs(space: Space, used: Sequence[Witness], members: tuple[int, ...]) -> Floats:
-    """Log likelihood of all answers of checks for every two of the members, (members, members).
-
-    What each says is kept as long as the members stay the same.
-    """
-    import numpy as np
-
-    seen = [w for w in used if not space.asks(w.check)]
-    if not seen:
-        return np.zeros((len(members), len(members)))
-    kept: tuple[tuple[int, ...], dict[Witness, Floats]] = space.memo.get("logs of pairs", ((), {}))
-    if kept[0] != members:
-        kept = space.memo["logs of pairs"] = (members, {})
-    known = kept[1]
-    new = list(dict.fromkeys(w for w in seen if w not in known))
-    if new:
-        answers = [(w, space.knowledge.checks[w.check], table_of(space, w)) for w in new]
-        known.update(zip(new, pair_logs(space, answers, members), strict=True))
-    logs: Floats = np.tensordot([w.strength for w in seen], np.array([known[w] for w in seen]), axes=1)
-    return logs
-
-
-def told_pairs(space: Space, used: Sequence[Witness], members: NDArray[np.intp]) -> Floats:
-    """Log likelihood of what the operator told for every two of the members: either of the two faults may have been told of."""
-    import numpy as np
-
-    found = np.zeros((len(members), len(members)))
-    for w in used:
-        if space.asks(w.check):
-            own = likelihood(space, w)[members]
-            found += w.strength * np.log((own[:, None] + own[None, :]) / 2)
-    return found
