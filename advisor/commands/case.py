@@ -6,7 +6,6 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -282,7 +281,7 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
     if as_json:
         rows = [
             {
-                **asdict(i),
+                **i._asdict(),
                 "path": str(store.path(i.case_id)),
                 "created": i.created and i.created.isoformat(),
                 "changed": i.changed and i.changed.isoformat(),
@@ -299,13 +298,16 @@ def cases(data_dir: Path | None, *, as_json: bool) -> ExitCode:
 
 
 def _list(terminal: Terminal, infos: Sequence[CaseInfo]) -> None:
+    abouts: dict[tuple[str, str], str] = {}  # a full folder has few of them, again and again
     for i in infos:
         when = f"{i.changed:%Y-%m-%d %H:%M}" if i.changed else "unknown time"
         state = i.trouble or ("closed" if i.closed else f"open, {i.events} events")
         terminal.line(f"{i.case_id}  {when}  {state}", hang=2)
-        about = "; ".join(x for x in (i.complaint.replace("-", " ").capitalize(), i.machine) if x)
-        if about:
-            terminal.line(about, indent=2)
+        told = (i.complaint, i.machine)
+        if told not in abouts:
+            abouts[told] = "; ".join(x for x in (i.complaint.replace("-", " ").capitalize(), i.machine) if x)
+        if abouts[told]:
+            terminal.line(abouts[told], indent=2)
     if not infos:
         terminal.line("No case yet. Begin one with: advisor start", hang=2)
 

@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from hashlib import sha256
+from operator import itemgetter
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import TYPE_CHECKING
@@ -74,17 +75,17 @@ class CaseStore:
         rows, anew = [], 0
         for case_id, now in self.stamps():
             known = kept.get(case_id)
-            if known is None or known.stamp != now:
+            if known is not None and known[0] == now:
+                rows.append((known[1].timestamp(), case_id, CaseInfo(case_id, *known[1:])))
+            else:
                 info, anew = self._info(case_id), anew + 1
                 known = None if now is None else listed(now, info)
-            else:
-                info = known.info(case_id)
+                rows.append((self._sort_time(info), case_id, info))
             if known is not None:
                 fresh[case_id] = known
-            rows.append((self._sort_time(info), case_id, info))
         if anew >= WORTH_KEEPING:
             keep_listing(self.folder, fresh)
-        rows.sort(key=lambda row: row[:2], reverse=True)
+        rows.sort(key=itemgetter(0, 1), reverse=True)
         return tuple(info for *_, info in rows)
 
     def newest(self) -> str:

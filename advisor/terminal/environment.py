@@ -80,13 +80,17 @@ class Terminal:
         Without `comma` its numbers stay as they are in any language.
         """
         text = with_comma(text) if self.comma and comma else text
+        if self._bare and not style and text.isascii() and text.isprintable() and 0 < indent + len(text) <= self.width:
+            self._shown += 1  # what a full list of cases consists of
+            self.output.write(f"{' ' * indent}{text.rstrip()}\n")
+            return
         if self.accessible:  # the reader wraps, and reads blanks and signs aloud
             self._make_room(1)
             self._write(_spoken(text), style)
             return
         kept = " " * indent + clean(text).rstrip()
         room = max(self.width, NARROWEST)
-        if kept and len(kept) <= room:  # what a full list of cases consists of
+        if kept and len(kept) <= room:
             self._make_room(1)
             self._write(kept, style)
             return
@@ -96,6 +100,11 @@ class Terminal:
         self._make_room(len(lines))
         for piece in lines:
             self._write(piece, style)
+
+    @property
+    def _bare(self) -> bool:
+        """Whether a line goes straight into a text that is kept: nobody waits for it, and nothing in it is changed."""
+        return isinstance(self.output, io.StringIO) and not self.accessible and not self.page
 
     def new_page(self) -> None:
         """What follows begins a page: what stands before it may leave the screen."""

@@ -56,7 +56,7 @@ def test_an_edit_of_the_same_length_is_read_again(store: CaseStore) -> None:
     assert [info.trouble != "" for info in store.list() if info.case_id == store.ids()[0]] == [True]
 
 
-@pytest.mark.parametrize("spoilt", [b"", b"{}", b"[1]", b"\xff", b'{"format":2,"cases":{}}', b'{"cases":{"x":{"stamp":[1]}}}'])
+@pytest.mark.parametrize("spoilt", [b"", b"{}", b"[1]", b"\xff", b'{"format":1,"cases":{}}', b'{"cases":{"x":{"stamp":[1]}}}'])
 def test_a_spoilt_list_is_no_list(store: CaseStore, spoilt: bytes) -> None:
     """The cases are what counts."""
     first = store.list()
