@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from advisor.consultation.advice import advise
 from advisor.consultation.episodes import episodes
-from advisor.consultation.evidence import Evidence, Gatherer
+from advisor.consultation.evidence import Concluded, Evidence, Gatherer
 from advisor.consultation.facts import Facts, codes, judged
 from advisor.consultation.ground import frame_key, frame_of, stand_of
 from advisor.consultation.in_force import readings_in_force
@@ -71,6 +71,7 @@ class Consultation:
     _grounds: dict[Hashable, Frame] = field(default_factory=dict, repr=False)
     _gatherer: Gatherer | None = field(default=None, repr=False)
     _ranked: tuple[tuple[Any, ...], Ranking] | None = field(default=None, repr=False)  # what was weighed last, and the ranking
+    _said: tuple[Concluded, Assessment] | None = field(default=None, repr=False)  # what rules concluded last, alone
     _assessed: tuple[Evidence, Ranking, Assessment] | None = field(default=None, repr=False)
 
     @property
@@ -169,15 +170,13 @@ class Consultation:
         """The assessment without a next step; `before` is another one of the same ranking."""
         from advisor.reasoning import ranking as ranks
 
-        conclusions = found.concluded
-        return Assessment(
+        if self._said is None or self._said[0] is not found.concluded:
+            self._said = (found.concluded, _said(found.concluded))
+        return replace(
+            self._said[1],
             ranking=ranks.lines(ranking) if before is None else before.ranking,
             suspects=ranks.suspects(ranking) if before is None else before.suspects,
             because=found.because,
-            findings=_once(c.text for _, c in conclusions if c.kind == "finding"),
-            advice=_once(c.text for _, c in conclusions if c.kind == "advice"),
-            cautions=_once(c.subject for _, c in conclusions if c.kind == "caution"),
-            holds=tuple(dict.fromkeys(_held(f, c) for f, c in conclusions if c.kind == "hold")),
             readings=found.judged,
             messages=self._messages(ranking, found),
         )
@@ -216,6 +215,17 @@ class Consultation:
                 steps.append(TrailStep(number, event, before or after, after))
             before = after
         return tuple(steps)
+
+
+def _said(conclusions: Concluded) -> Assessment:
+    """What rules conclude besides the ranking, as an assessment of nothing else."""
+    return Assessment(
+        (), (), (),
+        findings=_once(c.text for _, c in conclusions if c.kind == "finding"),
+        advice=_once(c.text for _, c in conclusions if c.kind == "advice"),
+        cautions=_once(c.subject for _, c in conclusions if c.kind == "caution"),
+        holds=tuple(dict.fromkeys(_held(f, c) for f, c in conclusions if c.kind == "hold")),
+    )  # fmt: skip
 
 
 def _once(texts: Iterator[str] | Any) -> tuple[str, ...]:

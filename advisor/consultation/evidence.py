@@ -319,7 +319,7 @@ class Gatherer:
                         known[c.subject] = self._counted(space, c.subject)
                     w = known[c.subject].get((c.result, fired.premises[0].get("place") or None))
             self._branches[place] = self._trail.of(space, fired, w)
-        return tuple(self._branches[place] for place in self._engine.places())
+        return tuple(map(self._branches.__getitem__, self._engine.places()))
 
     def _counted(self, space: Space, subject: str) -> dict[tuple[str, str | None], Witness]:
         """The answers to one check as they count, by result and place."""

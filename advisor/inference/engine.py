@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections.abc import Iterable, Iterator, Set
+from collections.abc import Callable, Iterable, Iterator, Set
 from dataclasses import dataclass, field
+from operator import itemgetter
 
 from advisor.inference.compiler import CompiledRule, Condition
 from advisor.inference.facts import Fact
@@ -57,7 +58,7 @@ class Engine:
 
     def places(self) -> Iterator[Place]:
         """Where the firings stand, in firing order."""
-        return (place for place, _ in self._firings)
+        return map(_place, self._firings)
 
     def _forget(self) -> None:
         """Back to the state without any fact. No rule fires then, for each needs one."""
@@ -104,8 +105,7 @@ class Engine:
         return before, found
 
 
-def _place(entry: tuple[Place, Fired]) -> Place:
-    return entry[0]
+_place: Callable[[Entry], Place] = itemgetter(0)
 
 
 def _keys(condition: Condition) -> list[tuple[str, str | None]]:

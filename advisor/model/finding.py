@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from advisor.model.rule import NEVER
 
@@ -22,9 +22,11 @@ class Suspect:
     place: str | None = None
 
 
-@dataclass(frozen=True)
-class Share:
-    """A line of the ranking: a cause, the place that holds most of it if one does, and the share of all hypotheses."""
+class Share(NamedTuple):
+    """A line of the ranking: a cause, the place that holds most of it if one does, and the share of all hypotheses.
+
+    A tuple, for a long case has a hundred after every event.
+    """
 
     cause: str
     place: str | None  # named only when it holds more than half of the cause's share

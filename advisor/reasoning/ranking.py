@@ -218,8 +218,8 @@ def suspects(ranking: Ranking) -> tuple[tuple[Suspect, str, float], ...]:
 
     space, shares = ranking.space, ranking.shares
     order = np.lexsort((_by_name(space), -shares)).tolist()
-    held = shares.tolist()
-    return tuple((space.suspects[i], space.titles[i], held[i]) for i in order)
+    here, titles = map(space.suspects.__getitem__, order), map(space.titles.__getitem__, order)
+    return tuple(zip(here, titles, shares[order].tolist(), strict=True))
 
 
 def _by_name(space: Space) -> NDArray[np.intp]:

@@ -144,13 +144,22 @@ def holds(m: Material) -> tuple[HoldRow, ...]:
     """One row a rule and what it asks for first. The repair of a cause that never played a part is not worth a line."""
     spans: dict[tuple[str, str], tuple[int, int]] = {}
     targets: dict[tuple[str, str], dict[Held, None]] = {}
-    played = {s.cause for a in m.assessments for s in a.ranking if s.share >= ONCE_HELD}
+    played: set[str] = set()
+    for a in m.assessments:
+        for s in a.ranking:  # the greatest first
+            if s.share < ONCE_HELD:
+                break
+            played.add(s.cause)
+    last: tuple[Held, ...] | None = None
+    lasting: list[tuple[str, str]] = []
     for i, a in enumerate(m.assessments):
-        for held in a.holds:
-            if held.kind != "cause" or held.target in played:
-                key = (held.rule, held.until)
-                spans[key] = (spans.get(key, (i, i))[0], i)
-                targets.setdefault(key, {})[held] = None
+        if a.holds is not last:  # else they are the very same as after the step before
+            last, here = a.holds, [h for h in a.holds if h.kind != "cause" or h.target in played]
+            lasting = [(h.rule, h.until) for h in here]
+            for held in here:
+                targets.setdefault((held.rule, held.until), {})[held] = None
+        for key in lasting:
+            spans[key] = (spans.get(key, (i, i))[0], i)
     return tuple(_hold_row(m, key, spans[key], tuple(found)) for key, found in targets.items())
 
 

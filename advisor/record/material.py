@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from advisor.errors import InputError
 from advisor.model.case import STAYED_GOOD, Answered, Case, Corrected, Opened, Ran, Reading, Repaired, State, Undone, fold
-from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment
+from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment, Because
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
 from advisor.model.place_words import spot_says
@@ -53,12 +53,13 @@ class Material:
     def first_counted(self) -> dict[tuple[str, tuple[str, ...]], int]:
         """For each rule with its premises the first step after which it counted."""
         found: dict[tuple[str, tuple[str, ...]], int] = {}
-        met: set[int] = set()  # one branch stands in many assessments, and is looked at once
+        met: dict[int, Because] = {}  # one branch stands in many assessments, and is looked at once
         for number, assessment in enumerate(self.assessments):
-            for b in assessment.because:
-                if id(b) not in met:
-                    met.add(id(b))
+            here = dict(zip(map(id, assessment.because), assessment.because, strict=True))
+            if not here.keys() <= met.keys():
+                for b in (b for key, b in here.items() if key not in met):
                     found.setdefault((b.rule, b.premises), number)
+                met |= here
         return found
 
     @cached_property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -149,11 +150,19 @@ Branches = dict[tuple[str, tuple[str, ...]], Because]
 
 def _changed(before: Assessment | None, after: Assessment) -> tuple[Branches, Branches]:
     """The rules in force before a step and after it, without those that stand in both just as they were."""
-    waited = frozenset() if before is None else _waiting(before)
-    waiting = _waiting(after)
-    # The consultation hands out one and the same branch for as long as nothing of it changes.
-    same = {id(b) for b in before.because} & {id(b) for b in after.because} if before and waited == waiting else set()
-    return _telling(before, waited, same) if before else {}, _telling(after, waiting, same)
+    if before is None:
+        return {}, _telling(after.because, _waiting(after))
+    # The consultation hands out one and the same branch, and the same holds, for as long as nothing of them changes.
+    held = before.holds is not after.holds and before.holds != after.holds
+    if before.because is after.because and not held:
+        return {}, {}
+    waited, waiting = _waiting(before), _waiting(after)
+    if waited != waiting:
+        return _telling(before.because, waited), _telling(after.because, waiting)
+    was, now = (dict(zip(map(id, a.because), a.because, strict=True)) for a in (before, after))
+    same = was.keys() & now.keys()
+    gone, came = ([b for key, b in one.items() if key not in same] if len(one) > len(same) else () for one in (was, now))
+    return _telling(gone, waited), _telling(came, waiting)
 
 
 def _waiting(assessment: Assessment) -> frozenset[str]:
@@ -161,9 +170,9 @@ def _waiting(assessment: Assessment) -> frozenset[str]:
     return frozenset(f"rule:{held.rule}" for held in assessment.holds)
 
 
-def _telling(assessment: Assessment, waiting: frozenset[str], same: set[int]) -> Branches:
-    """The rules in force but those that only make something wait: these have a list of their own."""
-    return {(b.rule, b.premises): b for b in assessment.because if id(b) not in same and (b.moved or b.rule not in waiting)}
+def _telling(because: Iterable[Because], waiting: frozenset[str]) -> Branches:
+    """Of some rules in force all but those that only make something wait: these have a list of their own."""
+    return {(b.rule, b.premises): b for b in because if b.moved or b.rule not in waiting}
 
 
 def _why(m: Material, b: Because, change: Literal["new", "other", "gone"], shares: dict[str, float]) -> Why:
