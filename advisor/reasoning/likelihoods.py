@@ -166,7 +166,7 @@ class Space:
         return self._tables[key]
 
     def seen(self, values: Floats, speaks: Speaks, showing: float) -> Floats:
-        """P(result | suspect) from the rows of a check, (results, suspects).
+        """P(result | suspect) from the rows of a check, (results, suspects); of several such `rows` at once, one for each.
 
         Where the fault does not show, the row `otherwise`, that of the last suspect, speaks instead. A check that has no opinion
         of a suspect is as likely to come out one way as another for the rest of the suspects, as they stood at the beginning:
@@ -174,14 +174,14 @@ class Space:
         """
         import numpy as np
 
-        otherwise = values[speaks.which[-1]][:, None]
+        otherwise = values[..., speaks.which[-1], :][..., None]
         weight = np.where(speaks.lasts, 1.0, showing) * speaks.part
-        found = values[speaks.which].T * weight + otherwise * (1 - weight)
+        found = np.swapaxes(values[..., speaks.which, :], -1, -2) * weight + otherwise * (1 - weight)
         if speaks.silent.any():
             told = np.where(speaks.silent, 0.0, self.prior)
-            found[:, speaks.silent] = (found @ (told / told.sum()))[:, None]
+            found[..., speaks.silent] = (found @ (told / told.sum()))[..., None]
         wrong = self.knowledge.words.wrong_answer
-        mixed: Floats = wrong / len(found) + (1 - wrong) * found
+        mixed: Floats = wrong / found.shape[-2] + (1 - wrong) * found
         return mixed
 
     def by_part(self, chances: Floats, points: Sequence[PointsTo], speaks: Speaks | None = None) -> Floats:

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from advisor.model.knowledge import Check
 from advisor.reasoning.likelihoods import Space
-from advisor.reasoning.witnesses import Witness, by_spot, part_of, said_in, table_of
+from advisor.reasoning.witnesses import Witness, by_spot, said_in, table_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -54,22 +53,9 @@ def both_chances(
     return found
 
 
-def pair_logs(space: Space, answers: Sequence[tuple[Witness, Check, Floats]], members: Sequence[int]) -> Floats:
-    """Log likelihood of answers, each with its check and table, for every two of the members, (answers, members, members).
-
-    What is found at one place comes from the one of the two that sits there: place and side weigh each one's part.
-    """
-    which = list(members)
-    normals = [next(i for i, r in enumerate(check.results) if r.normal) for _, check, _ in answers]
-    said = [said_in(check, w) for w, check, _ in answers]
-    tables = [table for _, _, table in answers]
-    found = pair_chances(
-        np.array([t[n, which] for t, n in zip(tables, normals, strict=True)]),
-        np.array([t[i, which] * part_of(space, w, which) for t, i, (w, _, _) in zip(tables, said, answers, strict=True)]),
-        np.array([t[n, -1] for t, n in zip(tables, normals, strict=True)]),  # the last suspect is `otherwise`
-        np.array(said) == np.array(normals),
-    )
-    logs: Floats = np.log(np.maximum(found, LEAST_CHANCE))
+def logs_of_pairs(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
+    """The logarithms of `pair_chances`, each a number."""
+    logs: Floats = np.log(np.maximum(pair_chances(normal, said, otherwise, is_normal), LEAST_CHANCE))
     return logs
 
 

@@ -272,8 +272,8 @@ def robustness(ranking: Ranking) -> float:
     moved = []
     for name, answers in by_check.items():
         check = space.knowledge.checks[name]
-        base = log - _told(ranking, check, answers, space.rows(name))
-        moved += [base + _told(ranking, check, answers, values) for values in _off_by_one(check, space)]
+        told = _told(ranking, check, answers, np.array([space.rows(name), *_off_by_one(check, space)]))
+        moved += list(log - told[0] + told[1:])
     if not moved:
         return 1.0
     totals = np.exp(np.array(moved) - np.max(moved, axis=1, keepdims=True)) @ holds
@@ -302,18 +302,23 @@ def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
 
 
 def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Floats) -> Floats:
-    """Log likelihood of the answers to one check for every hypothesis, from its `rows`; each answer with every suspect's row."""
+    """Log likelihood of the answers to one check for every hypothesis, by each of several `rows` of it, (these, hypotheses)."""
     import numpy as np
 
-    from advisor.reasoning.pairs import pair_logs
+    from advisor.reasoning.pairs import logs_of_pairs
 
-    count = len(ranking.space.suspects)
+    space = ranking.space
+    count = len(space.suspects)
     leaders = list(dict.fromkeys(i for h in ranking.hypotheses[count:] for i in h))
-    found = np.zeros(len(ranking.hypotheses))
+    first, second = _upper(len(leaders))
+    normal = next(i for i, r in enumerate(check.results) if r.normal)
+    found = np.zeros((len(values), len(ranking.hypotheses)))
     for w, speaks in answers:
-        table = ranking.space.seen(values, speaks, w.showing)
-        found[:count] += w.strength * np.log(table[said_in(check, w)] * part_of(ranking.space, w, range(count)))
+        tables, said = space.seen(values, speaks, w.showing), said_in(check, w)
+        found[:, :count] += w.strength * np.log(tables[:, said] * part_of(space, w, range(count)))
         if leaders:
-            pairs = np.tensordot([w.strength], pair_logs(ranking.space, [(w, check, table)], leaders), axes=1)
-            found[count:] += pairs[_upper(len(leaders))]
+            here = tables[:, said][:, leaders] * part_of(space, w, leaders)
+            alike = np.full(len(values), said == normal)
+            pairs = w.strength * logs_of_pairs(tables[:, normal][:, leaders], here, tables[:, normal, -1], alike)
+            found[:, count:] += pairs[:, first, second]
     return found
