@@ -86,7 +86,7 @@ def start(
 def resume(
     case: ACase = None,
     machine: Annotated[
-        Path | None, typer.Option("--machine", help="Machine file, to compare with the one the case began with.")
+        Path | None, typer.Option("--machine", help="Machine file, where the case is to go on with another.")
     ] = None,
     copy: Annotated[bool, typer.Option("--copy", help="Damaged case: copy what can be read, and go on in the copy.")] = False,
     data_dir: DataDir = None,

@@ -89,10 +89,10 @@ def test_an_answer_that_is_no_longer_known_is_named(
     assert CaseStore(data).path(case_id).read_bytes() == before
 
 
-def test_a_changed_machine_file_is_named_and_the_case_keeps_its_own(
+def test_a_changed_machine_file_is_named_and_the_case_goes_on_with_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What differs is said part by part; the machine in the case stays."""
+    """What differs is said part by part; the opening stays as it was written, and the new machine stands after it."""
     data, file = tmp_path / "cases", tmp_path / "dumper.yaml"
     case_id = stored(data)
     machine = json.loads(json.dumps(MACHINE))
@@ -105,6 +105,6 @@ def test_a_changed_machine_file_is_named_and_the_case_keeps_its_own(
     file.write_text(yaml.safe_dump({"format": 1, **machine}), encoding="utf-8")
     typed(monkeypatch, "pause\n", *line)
     said = " ".join(capsys.readouterr().out.split())
-    assert "The machine file is not the one this case began with. It differs in: nominal volts; circuit ground-a." in said
+    assert "The machine file is not the one of this case. It differs in: nominal volts; circuit ground-a." in said
     opened = CaseStore(data).read(case_id).case.events[0]
     assert opened == opening(small_knowledge(), scenario()).model_copy(update={"at": MORNING})

@@ -14,7 +14,6 @@ from advisor.cli import run
 from advisor.plain import with_comma
 from advisor.record.numbers import page_with_comma
 
-MACHINE = Path(__file__).parents[1] / "scenarios" / "machines" / "loader.yaml"
 TYPED = (
     "reads-low\n\n\n\n\n\n\n\n\n\n\n\nnote seen 3.7 V at the plug\nother load-test supply-a controller sensor\n11,84 11,02\npause\n"
 )

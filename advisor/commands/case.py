@@ -13,7 +13,7 @@ from advisor.commands.own import own_meter, screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, now, paced, page_out, print_out
 from advisor.commands.stored import consultation_of, named_now
 from advisor.commands.warming import warm_up
-from advisor.errors import CaseDamaged, EndOfInput, ExitCode, StoreError, UsageError, nearest
+from advisor.errors import CaseDamaged, EndOfInput, ExitCode, InputError, NotFound, StoreError, UsageError, nearest
 from advisor.model.case import Case, KnowledgeChanged, Opened, Reopened, fold
 
 if TYPE_CHECKING:
@@ -104,7 +104,6 @@ def _begin(
     from contextlib import ExitStack
 
     from advisor.commands.keeping import Keeping
-    from advisor.commands.similar import seen_before
     from advisor.consultation.scenario import machine_says
     from advisor.model.machine import Machine
     from advisor.session.session import Session
@@ -130,8 +129,15 @@ def _begin(
             return opened, keeping.append
 
         session = Session.fresh(knowledge, begin, complaint)
-        session.room.seen, session.room.meter = seen_before(store, knowledge), meter
+        _furnish(session, store, knowledge, meter)
         return _play(terminal, front, session, begun)
+
+
+def _furnish(session: Session, store: CaseStore, knowledge: Knowledge, meter: str) -> None:
+    """What a session may ask of this computer."""
+    from advisor.commands.similar import seen_before
+
+    session.room.seen, session.room.meter, session.room.read_machine = seen_before(store, knowledge), meter, _machine_named
 
 
 def _lines(session: Session, begun: Sequence[Keeping]) -> None:
@@ -182,14 +188,14 @@ def resume(
 ) -> ExitCode:
     """Goes on with a case, the newest when none is named; with `copy`, with what stands before a damage in it.
 
-    A machine file is held to the machine the case began with.
+    Where a machine file is named, the case goes on with that machine.
     """
     from advisor.commands.keeping import Keeping
-    from advisor.commands.similar import seen_before
     from advisor.session.session import Session
     from advisor.terminal.client import Person, play
 
     store, meter = case_store(data_dir), own_meter()
+    machine = _read(None, machine_file)[1]
     name = store.newest() if case is None else store.resolve(case)
     terminal = screen(plain=plain)
     if copy:
@@ -201,8 +207,6 @@ def resume(
         knowledge = load_knowledge(layers)
         person = Person(paced(terminal))
         terminal.line(f"Case {name}: {_complaint(knowledge, open_case.case)}", "bold")
-        if machine_file is not None:
-            _compare(terminal, consultation_of(knowledge, open_case.stored).machine, machine_file)
         was_closed = fold(open_case.case).closed is not None
         if was_closed and not _opened_again(terminal, person, knowledge, open_case):
             return ExitCode.OK
@@ -211,9 +215,9 @@ def resume(
         keeping = Keeping(terminal, store, open_case)
         session = Session.going_on(
             knowledge, told.case, keeping.append, consultation=consultation_of(knowledge, told), resumed=True,
-            reopened=was_closed or _just_reopened(told.case),
+            reopened=was_closed or _just_reopened(told.case), machine=machine,
         )  # fmt: skip
-        session.room.seen, session.room.meter = seen_before(store, knowledge), meter
+        _furnish(session, store, knowledge, meter)
         try:
             return _play(terminal, lambda session, begun: play(terminal, person, session), session, [keeping])
         finally:
@@ -239,17 +243,14 @@ def _opened_again(terminal: Terminal, answerer: Answerer, knowledge: Knowledge, 
     return not session.closed
 
 
-def _compare(terminal: Terminal, own: Machine, file: Path) -> None:
-    """Says in what a machine file differs from the machine of a case, which stays as it began."""
-    from advisor.consultation.again import machine_differs
+def _machine_named(name: str) -> Machine:
+    """A machine file whose name was typed in a dialogue. Raises InputError."""
     from advisor.library.files import read_machine
 
-    parts = machine_differs(own, read_machine(file))
-    if parts:
-        terminal.line(f"The machine file is not the one this case began with. It differs in: {'; '.join(parts)}.", "bold", hang=2)
-        terminal.line(
-            "The case keeps its own machine, for its readings belong to it. Begin a new case for the changed one.", hang=2
-        )
+    try:
+        return read_machine(Path(name).expanduser())
+    except NotFound as error:
+        raise InputError(error.what, error.hint) from None
 
 
 def renew(terminal: Terminal, store: CaseStore, knowledge: Knowledge, open_case: OpenCase) -> None:

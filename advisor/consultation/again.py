@@ -27,6 +27,7 @@ from advisor.model.case import (
     Event,
     KnowledgeChanged,
     Limited,
+    MachineChanged,
     Moved,
     Opened,
     Overridden,
@@ -63,10 +64,22 @@ def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -
             else:
                 assert machine is not None  # the first event opens the case
                 assert before.opened is not None
-                machine = machine_of(before.opened) if machine.generic else machine  # it can have been exchanged
+                if isinstance(event, MachineChanged):
+                    machine = _usable(before.opened.model_copy(update={"machine": event.machine}))
+                elif machine.generic:  # it can have been exchanged
+                    machine = machine_of(before.opened)
                 _fits(knowledge, machine, before, event, number, case.events, names_only=names_only)
         except InputError as error:
             return number, error
+    return None
+
+
+def unfit(knowledge: Knowledge, machine: Machine, state: State, event: Event) -> InputError | None:
+    """Why an event that counts could not be so on a machine, whatever the limits are; None where it could."""
+    try:
+        _fits(knowledge, machine, state, event, 0, (), names_only=True)
+    except InputError as error:
+        return error
     return None
 
 
@@ -89,6 +102,11 @@ def _opening(knowledge: Knowledge, opened: Opened) -> Machine:
     counted(HOURS, opened.hours)
     for question, given in opened.heard.items():
         _heard(knowledge, question, given)
+    return _usable(opened)
+
+
+def _usable(opened: Opened) -> Machine:
+    """The machine in a case. Raises InputError where it cannot be used."""
     try:
         return machine_of(opened)
     except ValidationError as error:

@@ -148,7 +148,7 @@ def measured(
     spot = check_place(knowledge, machine, check, place)
     own = _converted(check_id, value, unit or measure.unit, measure.unit)
     if not math.isfinite(own) or not measure.lowest <= own <= measure.highest:
-        hint = f"Read it again: it must lie between {measure.lowest:,.10g} and {measure.highest:,.10g} {unit_words(measure.unit)}."
+        hint = f"Read it again: it must lie between {measure.lowest:.10g} and {measure.highest:.10g} {unit_words(measure.unit)}."
         raise InputError(f"{value:g} {unit or measure.unit} cannot be the reading of {check_id}", hint)
     return Answered(check=check_id, result=band(check, own).id, place=spot, value=own, unit=measure.unit)
 

@@ -17,11 +17,13 @@ from advisor.inference.compiler import CompiledRule, compile_rules
 from advisor.inference.engine import Engine, Fired
 from advisor.inference.facts import Fact
 from advisor.model.case import (
+    LAYOUT,
     Case,
     Closed,
     Event,
     KnowledgeChanged,
     Limited,
+    MachineChanged,
     Moved,
     Noted,
     Overridden,
@@ -29,6 +31,7 @@ from advisor.model.case import (
     SetupChanged,
     State,
     Taught,
+    Told,
     fold,
     folds,
     intake_events,
@@ -203,9 +206,14 @@ class Consultation:
             return ()
         steps: list[TrailStep] = []
         told, before = intake_events(case), None
+        exchanged = any(isinstance(e, MachineChanged) or (isinstance(e, Told) and e.question == LAYOUT) for e in case.events)
         for number, (event, state) in enumerate(zip(case.events, folds(case), strict=True)):
             if number < told:
                 continue
+            if exchanged:
+                from advisor.consultation.exchange import fitting
+
+                state = fitting(self.knowledge, self.machine, state)
             moves = before is None or not isinstance(event, SILENT)
             after = self._concluded(state)[1] if moves else before
             assert after is not None  # the first one is always made

@@ -212,6 +212,13 @@ class Reopened(_Event):
     reason: str = ""
 
 
+class MachineChanged(_Event):
+    """From here on the case has another machine file. What did not fit was taken back or judged anew by the events after this."""
+
+    event: Literal["machine-changed"] = "machine-changed"
+    machine: dict[str, Any]  # the whole machine file, as at the opening
+
+
 class KnowledgeChanged(_Event):
     """The case goes on with other knowledge than before."""
 
@@ -222,7 +229,7 @@ class KnowledgeChanged(_Event):
 
 Event = (
     Opened | Told | Answered | Reading | Skipped | Undone | Corrected | Noted | Moved | SetupChanged | Limited | Repaired
-    | Taught | Retested | Ran | Overridden | Closed | Reopened | KnowledgeChanged
+    | Taught | Retested | Ran | Overridden | Closed | Reopened | KnowledgeChanged | MachineChanged
 )  # fmt: skip
 EVENT: TypeAdapter[Event] = TypeAdapter(Annotated[Event, Field(discriminator="event")], config=ConfigDict(defer_build=True))
 
@@ -307,6 +314,8 @@ class _Growing:
             case Told():
                 self.opened = _told(self.opened, event)
                 self.told.append(event.question)
+            case MachineChanged() if self.opened is not None:
+                self.opened = self.opened.model_copy(update={"machine": event.machine})
             case Corrected():
                 self.withdrawn.add(event.number)
                 for name in [name for name, kept in self.counted.items() if event.number in kept]:

@@ -14,6 +14,7 @@ from advisor.model.case import (
     Event,
     KnowledgeChanged,
     Limited,
+    MachineChanged,
     Moved,
     Noted,
     Opened,
@@ -246,6 +247,9 @@ def _work(m: Material, event: Event) -> _Words:
         case Closed():
             cause = m.cause_title(event.cause, event.place) if event.cause else "no cause named"
             return _Words("Closed", "; ".join(x for x in (cause, event.reason, f"by {event.by}" if event.by else "") if x))
+        case MachineChanged():
+            title = str(event.machine.get("title", "without a title"))
+            return _Words("Another machine file", f"{title}. Answers that did not fit were taken back.")
         case Reopened():
             return _Words("Opened again", event.reason)
         case KnowledgeChanged():

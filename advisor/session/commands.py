@@ -19,7 +19,6 @@ from advisor.model.case import (
     Repaired,
     Retested,
     Skipped,
-    Told,
     Undone,
     fold,
 )
@@ -33,8 +32,8 @@ from advisor.session import typed
 from advisor.session.closing import ask_closing
 from advisor.session.conversation import Command, Conversation
 from advisor.session.describe import describe
+from advisor.session.exchanging import layout_word, machine_word
 from advisor.session.intake import IntakeTalk, titles
-from advisor.session.laying_out import ask_layout, exchanged
 from advisor.session.room import Talk, ask, choices, note
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
@@ -54,7 +53,7 @@ HELP: Final = (
     ("correct", "change an earlier answer, of the intake too; correct CHECK = RESULT in one line"),
     ("missing TOOL", "this tool, setup or second-person is not here; have TOOL: now it is"),
     ("repair CAUSE", "say what was repaired; retest CHECK; run HOURS; close CAUSE (or close none)"),
-    ("layout", "choose another generic layout, where no machine file was given"),
+    ("layout", "choose another generic layout; machine FILE: give or change the machine file"),
     ("stands", "how the machine stands; say what somebody has moved"),
     ("pause", "save and leave; advisor resume goes on"),
 )
@@ -170,7 +169,7 @@ def _correct(c: Conversation, what: str, step: Step) -> Talk[None]:
         text = right.strip() if equals else (yield from _again(c, checks[answer.check]))
         yield from _corrected(c, answer.check, answer.place, text)
     elif chosen == f"told:{LAYOUT}":
-        yield from _layout(c, "", step)
+        yield from layout_word(c, "", step)
     else:
         yield from IntakeTalk(c.room).one(chosen.removeprefix("told:"))
         c.told()
@@ -199,14 +198,6 @@ def _answer_meant(c: Conversation, text: str, entries: dict[str, str]) -> Talk[s
 
 def _words(c: Conversation) -> ResultWords:
     return c.consultation.knowledge.words.result_words
-
-
-def _layout(c: Conversation, rest: str, step: Step) -> Talk[None]:
-    """Another generic layout in place of the one that stands in."""
-    if not c.consultation.machine.generic:
-        raise InputError("this case has a machine file of its own", "For another machine begin another case.")
-    layout = yield from ask_layout(c.room)
-    c.exchange(exchanged(fold(c.room.case), layout), Told(question=LAYOUT, words=() if layout is None else (layout,)))
 
 
 def _again(c: Conversation, check: Check) -> Talk[str]:
@@ -384,7 +375,7 @@ def _close(c: Conversation, what: str, step: Step) -> Talk[None]:
 
 COMMANDS: Final[dict[str, Command]] = {
     "why": _why, "show": _show, "help": _help, "?": _help, "skip": _skip, "other": _other, "back": _back, "note": _note,
-    "more": _more, "cautions": _cautions, "layout": _layout,
+    "more": _more, "cautions": _cautions, "layout": layout_word, "machine": machine_word,
     "stands": _stands, "correct": _correct, "missing": _missing, "have": _have, "repair": _repair, "retest": _retest,
     "run": _run, "close": _close,
 }  # fmt: skip

@@ -27,7 +27,6 @@ from advisor.model.case import (
     Reading,
     Repaired,
     Retested,
-    Told,
     fold,
 )
 from advisor.model.finding import Assessment, Share, Step
@@ -64,6 +63,7 @@ class Conversation:
     commands: Mapping[str, Command]  # the words at a step
     resumed: bool = False  # somebody may have moved the machine since
     reopened: bool = False  # it was closed, and the fault may have come back
+    first: Command | None = None  # what is done before the first step
     blind: bool = False  # the technician chooses every step before the program says what it would do
     chosen: Step | None = None
     returned: Step | None = None  # the step that back went back to
@@ -82,6 +82,13 @@ class Conversation:
         self.room.heading("Likely causes")
         self.room.said.append(RankingShown(self.assessment.ranking, machine=self.consultation.machine))
         self.room.said.append(News(Assessment((), (), ()), self.assessment))
+        if self.first is not None:
+            try:
+                yield from self.first(self, "", self.next)
+            except Back:
+                self.room.say("The case keeps its own machine.")
+            except InputError as error:  # it could not be saved
+                self.room.refuse(error)
         if self.resumed and fold(self.room.case).closed is None:
             try:
                 yield from self.stands()
@@ -229,9 +236,9 @@ class Conversation:
         self.room.heading("Likely causes")
         self.room.said.append(RankingShown(self.assessment.ranking, before.ranking, self.consultation.machine))
 
-    def exchange(self, machine: Machine, told: Told) -> None:
-        """Goes on with another generic layout; everything is weighed anew on it."""
-        self.room.store(told)
+    def exchange(self, machine: Machine, *events: Event) -> None:
+        """Goes on with another machine or generic layout; everything is weighed anew on it."""
+        self.room.store(*events)
         self.consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
         self.chosen = self.returned = None
         self.told()

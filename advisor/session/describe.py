@@ -12,6 +12,7 @@ from advisor.model.case import (
     Event,
     KnowledgeChanged,
     Limited,
+    MachineChanged,
     Moved,
     Noted,
     Overridden,
@@ -91,6 +92,8 @@ def describe(consultation: Consultation, event: Event) -> str:
         case KnowledgeChanged():
             before = f" Before: {in_a_line(event.before)}." if event.before else ""
             return f"From here on with newer knowledge.{before}"
+        case MachineChanged():
+            return f"Another machine file: {event.machine.get('title', 'without a title')}"
         case Reopened():
             return f"Opened again: {event.reason}"
     return event.event

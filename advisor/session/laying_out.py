@@ -1,13 +1,8 @@
-"""Asking which generic layout stands in where no machine file was given, and exchanging it later."""
+"""Asking which generic layout stands in where no machine file was given."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from advisor.consultation.scenario import laid_out
-from advisor.errors import InputError
-from advisor.model.case import State
-from advisor.model.machine import GENERIC_LAYOUTS, GenericLayout, Machine
+from advisor.model.machine import GENERIC_LAYOUTS, GenericLayout
 from advisor.model.question import Question
 from advisor.session.picking import pick
 from advisor.session.room import Room, Talk, ask, choices
@@ -41,6 +36,7 @@ def ask_layout(room: Room) -> Talk[GenericLayout | None]:
     else:
         found = next((name for name in GENERIC_LAYOUTS if name == sends), None)
     room.say(f"Layout: {GENERIC_LAYOUTS[found or 'two-tracks-shared-supply']}. Type layout at any step for another.", hang=2)
+    room.say("Type machine FILE at any step for a machine file.", hang=2)
     return found
 
 
@@ -49,23 +45,3 @@ def _one_of(room: Room, kind: str, text: str, pairs: tuple[tuple[str, str], ...]
     room.options(pairs)
     question = Question(kind=kind, text=text, prompt="wiring", choices=choices(pairs), optional=True, example="1", why=why)
     return (yield from ask(room, question, lambda typed: pick(typed, pairs) if typed else None))
-
-
-def exchanged(state: State, layout: str | None) -> Machine:
-    """The layout that takes the place of the one before. Raises InputError where an answer names what it has not."""
-    machine = laid_out(layout)
-    for place in _named(state):
-        if place not in machine.elements and place not in machine.points and place not in machine.circuits:
-            raise InputError(
-                f"an answer of this case names {place}, which that layout has not",
-                "Take that answer back first, or begin another case.",
-            )
-    return machine
-
-
-def _named(state: State) -> Iterator[str]:
-    """Places and circuits that answers of the case name."""
-    told = (*state.answers.values(), *state.skipped.values(), *state.repairs.values(), *(r.by for r in state.retests.values()))
-    yield from (place for event in told if (place := getattr(event, "place", None)) is not None)
-    readings = (*state.readings.values(), *(r.by for r in state.retests.values()))
-    yield from (circuit for event in readings if (circuit := getattr(event, "circuit", None)) is not None)

@@ -9,6 +9,7 @@ from typing import TypeVar
 from advisor.errors import AdvisorError, InputError
 from advisor.model.case import Case, Event, Noted, Opened
 from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine
 from advisor.model.question import Choice, Question
 from advisor.session.said import Heading, Line, Options, Said
 
@@ -28,6 +29,10 @@ class Paused(Exception):
     """The technician leaves; what was said so far is kept."""
 
 
+def _no_files(name: str) -> Machine:
+    raise InputError("machine files cannot be read here", "Begin the case with its machine.")
+
+
 @dataclass
 class Room:
     """The case of a talk. `append` stores any number of events, all or none, before anything is said of them."""
@@ -37,6 +42,7 @@ class Room:
     append: Callable[..., None] = lambda *events: None
     said: list[Said] = field(default_factory=list)
     meter: str = ""  # specification of the technician's voltmeter; empty: a usual one
+    read_machine: Callable[[str], Machine] = _no_files  # a machine file by its name; raises InputError
     seen: Callable[[Case], tuple[str, ...]] = lambda case: ()  # what is told of past cases like this one
 
     @property

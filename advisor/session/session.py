@@ -11,11 +11,13 @@ from advisor.errors import ExitCode, InputError
 from advisor.model.case import Case, Opened, fold
 from advisor.model.finding import Share
 from advisor.model.knowledge import Knowledge
+from advisor.model.machine import Machine
 from advisor.model.question import Ended, Question
 from advisor.plain import one_line
 from advisor.session.closing import ask_reopening
 from advisor.session.commands import COMMANDS
 from advisor.session.conversation import Conversation
+from advisor.session.exchanging import to_machine
 from advisor.session.intake import IntakeTalk, ask_complaint
 from advisor.session.room import Back, Paused, Room, Talk
 from advisor.session.said import Said, plain
@@ -50,11 +52,11 @@ class Session:
     @classmethod
     def going_on(
         cls, knowledge: Knowledge, case: Case, append: Callable[..., None], *, consultation: Consultation | None = None,
-        resumed: bool = False, reopened: bool = False, blind: bool = False,
+        resumed: bool = False, reopened: bool = False, blind: bool = False, machine: Machine | None = None,
     ) -> Session:  # fmt: skip
-        """A case that was begun before, from where it stopped."""
+        """A case that was begun before, from where it stopped; on another `machine` where one is given."""
         session = cls(Room(knowledge, case, append))
-        session._talk = session._going_on(consultation, resumed=resumed, reopened=reopened, blind=blind)
+        session._talk = session._going_on(consultation, resumed=resumed, reopened=reopened, blind=blind, given=machine)
         return session
 
     @classmethod
@@ -156,7 +158,13 @@ class Session:
             self.room.store(reopened)
 
     def _going_on(
-        self, consultation: Consultation | None = None, *, resumed: bool = False, reopened: bool = False, blind: bool = False
+        self,
+        consultation: Consultation | None = None,
+        *,
+        resumed: bool = False,
+        reopened: bool = False,
+        blind: bool = False,
+        given: Machine | None = None,
     ) -> Talk[None]:
         yield from IntakeTalk(self.room).run()
         if consultation is None:
@@ -165,5 +173,8 @@ class Session:
             machine = machine_of(opened)
             consultation = Consultation(for_machine(self.room.knowledge, machine), machine)
         enter_heard(self.room, consultation.machine)
-        self.conversation = Conversation(self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened, blind=blind)
+        first = None if given is None else lambda c, rest, step: to_machine(c, given)
+        self.conversation = Conversation(
+            self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened, blind=blind, first=first
+        )
         yield from self.conversation.run()

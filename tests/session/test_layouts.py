@@ -86,13 +86,6 @@ def test_the_word_layout_exchanges_it_and_weighs_everything_anew() -> None:
     assert first_unfit(small_knowledge(), session.room.case) is None
 
 
-def test_a_layout_that_lacks_the_place_of_an_answer_is_refused() -> None:
-    """The case stays on its layout, and the technician hears which answer stands in the way."""
-    printed, _, session = begun("1", "1", "other terminal-drag sensor:6", "1", "layout", "2")
-    assert "an answer of this case names sensor:6, which that layout has not" in " ".join(printed.split())
-    assert machine_told(session) == "two tracks, one shared supply"
-
-
 def test_a_case_with_a_machine_file_keeps_it() -> None:
     """The word layout is for cases without a file only."""
     whole = generic_machine().model_copy(update={"generic": False})
