@@ -109,14 +109,18 @@ def close(
     ] = None,
     place: Annotated[str | None, typer.Option("--place", help="Element of the layout where the cause was.")] = None,
     reason: Annotated[str, typer.Option("--reason", help="Why, when it is not the likeliest cause.")] = "",
+    yes: Annotated[bool, typer.Option("--yes", help="Close an unproven case without being asked once more.")] = False,
     data_dir: DataDir = None,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,
 ) -> None:
-    """Close a case with its cause and place."""
+    """Close a case with its cause and place.
+
+    Where the repair is not proven, it asks once more. With --yes it does not.
+    """
     from advisor.commands import closing as command
 
-    leave(command.close(Layers(knowledge, shop), data_dir, case, cause, place, by, reason))
+    leave(command.close(Layers(knowledge, shop), data_dir, case, cause, place, by, reason, yes=yes))
 
 
 @app.command()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from advisor.commands.case import renew
 from advisor.commands.own import screen
@@ -11,10 +12,19 @@ from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, InputError, UsageError
 from advisor.model.case import Reopened, fold
 
+if TYPE_CHECKING:
+    from advisor.model.case import Case
+    from advisor.model.knowledge import Knowledge
+    from advisor.terminal.environment import Terminal
 
-def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, place: str | None, by: str, reason: str) -> ExitCode:
-    """Closes a case with what is confirmed, and says what its record lacks."""
+
+def close(
+    layers: Layers, data_dir: Path | None, case: str, cause: str | None, place: str | None, by: str, reason: str,
+    *, yes: bool = False,
+) -> ExitCode:  # fmt: skip
+    """Closes a case with what is confirmed, and says what its record lacks; an unproven one only after a yes."""
     from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says, refuse_closed
+    from advisor.session.closing import lacking
     from advisor.session.describe import describe
 
     store = case_store(data_dir)
@@ -36,12 +46,29 @@ def close(layers: Layers, data_dir: Path | None, case: str, cause: str | None, p
         if other and not reason:
             leads = f"{other} is likeliest ({assessment.leading.share:.0%}), not the cause you confirm"
             raise UsageError(leads, "Say with --reason why it is not that one.")
+        lacks = lacking(knowledge, situation)
+        for text in lacks:
+            terminal.line(text, "bold", hang=2)
+        if proof_says(situation) and not yes and not _sure(terminal, knowledge, told.case, describe(consultation, event)):
+            terminal.line("It stays open.", hang=2)
+            return ExitCode.FAILURE
         renew(terminal, store, knowledge, open_case)
         open_case.append(event, now())
-        for text in (f"Case {open_case.stored.case_id}. {describe(consultation, event)}.", proof_says(situation)):
-            if text:
-                terminal.line(text, hang=2)
+        terminal.line(f"Case {open_case.stored.case_id}. {describe(consultation, event)}.", hang=2)
     return ExitCode.OK
+
+
+def _sure(terminal: Terminal, knowledge: Knowledge, case: Case, says: str) -> bool:
+    """Asks once more, as the dialogue does. Raises UsageError where nobody says yes or no."""
+    from advisor.session.session import Session
+    from advisor.terminal.client import Person, play
+
+    terminal.line(f"{says}.", hang=2)
+    asked = Session.confirming(knowledge, case)
+    play(terminal, Person(terminal), asked)
+    if asked.agreed is None:
+        raise UsageError("the case is not proven, and nobody said yes or no", "Add --yes to close it all the same.")
+    return asked.agreed
 
 
 def reopen(data_dir: Path | None, case: str, reason: str) -> ExitCode:

@@ -6,6 +6,7 @@ from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, 
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.situation import Situation
 from advisor.model.case import Case, Closed, Reopened, fold
+from advisor.model.knowledge import Knowledge
 from advisor.model.question import Question
 from advisor.session import typed
 from advisor.session.after_repair import ask_machine_hours
@@ -30,13 +31,10 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
         place = assessment.leading.place
     event = closing(consultation, s.case, name, place, "", "")
     room.say(describe(consultation, event), strong=True, hang=2)
-    lacks = proof_says(s)
-    left = left_to_teach(consultation.knowledge, fold(s.case))
-    if left is not None:
-        room.say(f"Not calibrated again: {left[2].recalibrate}. The record will say so.", strong=True, hang=2)
-    if lacks:
-        room.say(lacks, strong=True, hang=2)
-        yield from _sure(room)
+    for text in lacking(consultation.knowledge, s):
+        room.say(text, strong=True, hang=2)
+    if proof_says(s) and not (yield from ask_sure(room)):
+        raise Back
     by = yield from _text(room, "name", "who confirms it", "Who confirms it?", "The record names who stands for the result.")
     other = differs(assessment, name, place)
     reason = ""
@@ -49,16 +47,22 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
     return event.model_copy(update={"by": by, "reason": reason, "machine_hours": hours})
 
 
-def _sure(room: Room) -> Talk[None]:
-    """Asks once more before a case is closed without its proof. Raises Back when it stays open."""
+def lacking(knowledge: Knowledge, s: Situation) -> list[str]:
+    """What is open when a case is closed now: a calibration, the proof."""
+    left = left_to_teach(knowledge, fold(s.case))
+    taught = f"Not calibrated again: {left[2].recalibrate}. The record will say so." if left is not None else ""
+    return [text for text in (taught, proof_says(s)) if text]
+
+
+def ask_sure(room: Room) -> Talk[bool]:
+    """Asks once more before a case is closed without its proof."""
     room.say("Close it all the same?", strong=True)
     room.options(tuple((c.id, c.says) for c in YES_OR_NO))
     question = Question(
         kind="unproven", text="Close it all the same?", prompt="yes or no", choices=YES_OR_NO, example="no",
         why="A case that is closed without proof comes back as a warranty claim.",
     )  # fmt: skip
-    if (yield from ask(room, question, lambda text: pick(text, question.pairs))) == "no":
-        raise Back
+    return (yield from ask(room, question, lambda text: pick(text, question.pairs))) == "yes"
 
 
 def _text(room: Room, kind: str, prompt: str, text: str, why: str) -> Talk[str]:

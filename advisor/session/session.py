@@ -14,7 +14,7 @@ from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
 from advisor.model.question import Ended, Question
 from advisor.plain import one_line
-from advisor.session.closing import ask_reopening
+from advisor.session.closing import ask_reopening, ask_sure
 from advisor.session.commands import COMMANDS
 from advisor.session.conversation import Conversation
 from advisor.session.exchanging import to_machine
@@ -38,6 +38,7 @@ class Session:
         self.room = room
         self.conversation: Conversation | None = None
         self.paused = False
+        self.agreed: bool | None = None  # to what was asked last; None: nobody said
         self._talk: Talk[None] = self._going_on()
         self._question: Question | None = None
         self._begun = False
@@ -64,6 +65,13 @@ class Session:
         """Only the question why a closed case is opened again."""
         session = cls(Room(knowledge, case, append))
         session._talk = session._opening_again(consultation)
+        return session
+
+    @classmethod
+    def confirming(cls, knowledge: Knowledge, case: Case) -> Session:
+        """Only the question whether an unproven case is closed all the same; `agreed` holds the answer."""
+        session = cls(Room(knowledge, case))
+        session._talk = session._sure()
         return session
 
     # ---- for the front end
@@ -156,6 +164,12 @@ class Session:
         reopened = yield from ask_reopening(self.room, consultation, self.room.case)
         if reopened is not None:
             self.room.store(reopened)
+
+    def _sure(self) -> Talk[None]:
+        try:
+            self.agreed = yield from ask_sure(self.room)
+        except Back:
+            self.agreed = False
 
     def _going_on(
         self,

@@ -41,7 +41,7 @@ def closed(folder: Path, case_id: str) -> Closed | None:
 def test_a_case_closes_with_what_was_repaired(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Without a cause named it is the last repair, with who confirms it; what is not proven yet is said."""
     case_id = stored(tmp_path, *SLIPS)
-    assert advisor(tmp_path, "close", case_id, "--by", "shop foreman") == 0
+    assert advisor(tmp_path, "close", case_id, "--by", "shop foreman", "--yes") == 0
     found = closed(tmp_path, case_id)
     assert found is not None
     assert (found.cause, found.by, found.reason) == ("sensor-coupling-loose", "shop foreman", "")
@@ -50,11 +50,37 @@ def test_a_case_closes_with_what_was_repaired(tmp_path: Path, capsys: pytest.Cap
     assert "NOT PROVEN" in said
 
 
+@pytest.mark.parametrize(
+    ("typed", "code", "is_closed"),
+    [
+        ("yes\n", 0, True),
+        ("no\n", 1, False),
+        ("back\n", 1, False),
+        ("perhaps\nwhy\n1\n", 0, True),
+        ("", 2, False),
+        ("pause\n", 2, False),
+    ],
+)
+def test_an_unproven_case_asks_once_more(
+    typed: str, code: int, is_closed: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only a yes closes it; where nobody answers, the message names the option for scripts."""
+    case_id = stored(tmp_path, *TIGHT)
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    assert advisor(tmp_path, "close", case_id, "--by", "shop foreman") == code
+    assert (closed(tmp_path, case_id) is not None) is is_closed
+    said = capsys.readouterr()
+    assert "Close it all the same?" in said.out
+    assert ("--yes" in said.err) is (code == 2)
+
+
 def test_a_proven_case_closes_without_a_warning(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Retested and run: nothing is missing."""
+    """Retested and run: nobody is asked once more."""
     case_id = stored(tmp_path, *TIGHT, {"run": 9})
     assert advisor(tmp_path, "close", case_id, "--by", "shop foreman") == 0
-    assert "record will say" not in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "Close it all the same?" not in said
+    assert "PROVEN" not in said
 
 
 def test_another_cause_than_the_leader_needs_its_reason(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -64,7 +90,7 @@ def test_another_cause_than_the_leader_needs_its_reason(tmp_path: Path, capsys: 
     assert advisor(tmp_path, *other) == 2
     assert "is likeliest" in capsys.readouterr().err
     assert closed(tmp_path, case_id) is None
-    assert advisor(tmp_path, *other, "--reason", "found green under the tape") == 0
+    assert advisor(tmp_path, *other, "--reason", "found green under the tape", "--yes") == 0
     found = closed(tmp_path, case_id)
     assert found is not None
     assert (found.cause, found.place, found.reason) == ("high-resistance-splice", "splice-7", "found green under the tape")
@@ -73,7 +99,7 @@ def test_another_cause_than_the_leader_needs_its_reason(tmp_path: Path, capsys: 
 def test_a_case_closes_without_a_cause(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """`none`, for a machine that was sold before anything was found."""
     case_id = stored(tmp_path)
-    assert advisor(tmp_path, "close", case_id, "--by", "x", "--cause", "none", "--reason", "machine sold") == 0
+    assert advisor(tmp_path, "close", case_id, "--by", "x", "--cause", "none", "--reason", "machine sold", "--yes") == 0
     found = closed(tmp_path, case_id)
     assert found is not None
     assert (found.cause, found.place, found.reason) == (None, None, "machine sold")
@@ -83,14 +109,14 @@ def test_a_case_closes_without_a_cause(tmp_path: Path, capsys: pytest.CaptureFix
 def test_a_closed_case_opens_again_and_closes_again(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Closing twice is refused; opened again it goes on, with all that was there, and can be closed again."""
     case_id = stored(tmp_path, *TIGHT)
-    assert advisor(tmp_path, "close", case_id, "--by", "x") == 0
-    assert advisor(tmp_path, "close", case_id, "--by", "y") == 1
+    assert advisor(tmp_path, "close", case_id, "--by", "x", "--yes") == 0
+    assert advisor(tmp_path, "close", case_id, "--by", "y", "--yes") == 1
     assert "the case was closed on" in capsys.readouterr().err
     assert advisor(tmp_path, "reopen", case_id, "--reason", "  ") == 2
     assert advisor(tmp_path, "reopen", case_id, "--reason", "came back") == 0
     assert closed(tmp_path, case_id) is None
     assert advisor(tmp_path, "reopen", case_id, "--reason", "came back") == 1
-    assert advisor(tmp_path, "close", case_id, "--by", "y") == 0
+    assert advisor(tmp_path, "close", case_id, "--by", "y", "--yes") == 0
     kinds = [e.event for e in CaseStore(tmp_path).read(case_id).case.events]
     assert kinds[-3:] == ["closed", "reopened", "closed"]
     assert "repaired" in kinds
@@ -101,7 +127,7 @@ def test_resume_asks_why_before_it_opens_again(
 ) -> None:
     """Enter alone, or the end of the input, leaves it closed; a reason opens it and the dialogue goes on."""
     case_id = stored(tmp_path, *TIGHT)
-    assert advisor(tmp_path, "close", case_id, "--by", "foreman") == 0
+    assert advisor(tmp_path, "close", case_id, "--by", "foreman", "--yes") == 0
     whole = CaseStore(tmp_path).path(case_id).read_bytes()
     for typed in ("\n", ""):
         monkeypatch.setattr("sys.stdin", io.StringIO(typed))
@@ -123,7 +149,7 @@ def test_a_case_reopened_by_command_is_asked_too_whether_the_fault_came_back(
 ) -> None:
     """After `reopen` the next `resume` asks it; no changes nothing, and it is asked once only."""
     case_id = stored(tmp_path, *TIGHT)
-    advisor(tmp_path, "close", case_id, "--by", "foreman")
+    advisor(tmp_path, "close", case_id, "--by", "foreman", "--yes")
     advisor(tmp_path, "reopen", case_id, "--reason", "a part is missing in the record")
     monkeypatch.setattr("sys.stdin", io.StringIO("yes\nno\nnote seal entered\npause\n"))
     advisor(tmp_path, "resume", case_id)
