@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from advisor.commands.closed_index import closed_index
-from advisor.commands.own import screen
+from advisor.commands.own import progress, screen
 from advisor.commands.practice import at_least
 from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, print_out, write_whole
 from advisor.errors import ExitCode
@@ -39,12 +39,15 @@ def experience(
         check_out(out, "--out", replace=replace)
     knowledge = load_knowledge(layers, counted=False)
     index = closed_index(case_store(data_dir), knowledge)
-    trouble = index.refresh()
-    tally = index.tally(given_minutes(knowledge))
-    enough, found = tally.fit >= FEWEST, None
-    if enough:
-        with workers(knowledge, jobs, cluster) as each:
-            found = fit(knowledge, tally, each)
+    with progress("Reading closed cases") as told:
+        trouble = index.refresh()
+        told(1, "Counting what they showed")
+        tally = index.tally(given_minutes(knowledge))
+        enough, found = tally.fit >= FEWEST, None
+        if enough:
+            told(2, "Holding counts against words")
+            with workers(knowledge, jobs, cluster) as each:
+                found = fit(knowledge, tally, each)
     if out is not None and found is not None and found.used:
         write_whole(out, _text(found), replace=replace)
     if as_json:

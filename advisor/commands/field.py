@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from advisor.commands.own import screen
-from advisor.commands.practice import Progress, at_least
+from advisor.commands.own import progress, screen
+from advisor.commands.practice import at_least
 from advisor.commands.shared import Layers, load_knowledge, print_aside, print_out, print_text
 from advisor.errors import ExitCode, InputError, NotFound, UsageError
 from advisor.model.field_case import FieldCase
@@ -79,7 +79,8 @@ def trial_field(
                 print_aside(said)
     if not entries:
         raise InputError("none of the field cases can be played", "Correct the lines named above.")
-    played = field_trial.run(knowledge, entries, seed, jobs, Progress(len(entries), "field cases"), cluster)
+    with progress("Trial", len(entries), "field cases") as told:
+        played = field_trial.run(knowledge, entries, seed, jobs, told, cluster)
     if as_json:
         print_out(json.dumps(field_trial.report(played, seed), indent=2, sort_keys=True))
     else:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from advisor.commands.own import progress
 from advisor.commands.shared import Layers, folders, load_knowledge, print_out
 from advisor.errors import ExitCode, InputError, Problem
 
@@ -84,9 +85,14 @@ def _judged(layers: Layers, kept: Path | None) -> Verdict:
     from advisor.model.verdict import Safety, Verdict
     from advisor.store.kept import keep
 
-    knowledge = load_knowledge(layers, source=True)
-    safe = prove(knowledge)
-    findings = (*(f"{i.lint}: {i.what}" for i in run_lints(knowledge)), *failures(knowledge), *_unsafe(layers, safe))
+    with progress("Reading the knowledge") as told:
+        knowledge = load_knowledge(layers, source=True)
+        told(1, "Playing every step in every state of the machine")
+        safe = prove(knowledge)
+        told(2, "Looking for faults in the knowledge")
+        found = [f"{i.lint}: {i.what}" for i in run_lints(knowledge)]
+        told(3, "Trying the example of every rule")
+        findings = (*found, *failures(knowledge), *_unsafe(layers, safe))
     violations = tuple({"layout": v.layout, "rule": v.rule, "step": str(v.step), "story": list(v.story)} for v in safe.violations)
     safety = Safety(layouts=safe.layouts, states=safe.states, steps=safe.steps, violations=violations, holds=safe.holds)
     verdict = Verdict(counts=counts(knowledge), findings=findings, safety=safety)
@@ -148,7 +154,8 @@ def _coverage(layers: Layers, *, afresh: bool) -> dict[str, Any]:
     if isinstance(known, dict):
         return known
     knowledge: Knowledge = load_knowledge(layers)
-    found = coverage(knowledge)
+    with progress("Counting what the knowledge covers"):
+        found = coverage(knowledge)
     if file is not None and file == _kept_as("coverage", layers):
         keep_json(file, found)
     return found

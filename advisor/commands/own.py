@@ -10,6 +10,7 @@ from advisor.plain import with_comma
 
 if TYPE_CHECKING:
     from advisor.terminal.environment import Terminal
+    from advisor.terminal.progress import Progress
 
 
 def own_settings() -> dict[str, str]:
@@ -31,6 +32,13 @@ def screen(*, plain: bool = False) -> Terminal:
 
     settings = own_settings()
     return Terminal.of_process(plain=plain, accessible=accessible(settings), comma=settings.get("numbers") == "comma")
+
+
+def progress(what: str, whole: int = 0, parts: str = "") -> Progress:
+    """What says how far long work has come, as the user wants it."""
+    from advisor.terminal.progress import Progress
+
+    return Progress(what, whole, parts, spoken=os.environ.get("TERM") == "dumb" or accessible(own_settings()))
 
 
 def with_own_numbers(text: str) -> str:

@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 import json
-import sys
-import time
-from dataclasses import dataclass, field
 from pathlib import Path
 
-from advisor.commands.own import page_in_own_numbers, screen
+from advisor.commands.own import page_in_own_numbers, progress, screen
 from advisor.commands.shared import Layers, check_out, load_knowledge, print_aside, print_out, print_text, write_whole
 from advisor.errors import ExitCode, UsageError, nearest
-
-FIRST_SECONDS, NEXT_SECONDS = 2.0, 10.0  # until the first line on progress, and between one and the next
 
 
 def trial(
@@ -33,7 +28,8 @@ def trial(
     if html is not None:
         check_out(html, "--html")  # said before the work, not after it
     bench = Bench(load_knowledge(layers), generic_machine(), off_words)
-    found = run(bench, cases, problems, seed, jobs, Progress(cases + problems), cluster)
+    with progress("Trial", cases + problems, "machines and problems") as told:
+        found = run(bench, cases, problems, seed, jobs, told, cluster)
     report = {**figures.figures(found), "seed": seed, "off_words": off_words}
     if html is not None:
         from advisor.record.render import trial_page
@@ -92,25 +88,3 @@ def at_least(option: str, value: int, least: int) -> None:
     """Raises UsageError for a number below the least that makes sense."""
     if value < least:
         raise UsageError(f"{option} {value} is too small", f"Give a whole number of at least {least}.")
-
-
-@dataclass
-class Progress:
-    """Says on standard error how far a long trial has come."""
-
-    whole: int
-    what: str = "machines and problems"
-    began: float = field(default_factory=time.monotonic)
-    _next: float = FIRST_SECONDS
-
-    def __call__(self, done: int) -> None:
-        spent = time.monotonic() - self.began
-        if spent < self._next or done >= self.whole:
-            return
-        self._next = spent + NEXT_SECONDS
-        left = spent * (self.whole - done) / done
-        sys.stderr.write(f"{done} of {self.whole} {self.what}, about {_lasting(left)} to go\n")
-
-
-def _lasting(seconds: float) -> str:
-    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.case import refuse_damage
-from advisor.commands.own import own_settings
+from advisor.commands.own import own_settings, progress
 from advisor.commands.shared import (
     Layers,
     case_store,
@@ -54,7 +54,8 @@ def record(
         check_out(out, "--out", replace=over)
     knowledge = load_knowledge(layers)
     found = [named_now(knowledge, store.read(name, damaged=True)) for name in names]
-    views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), _head(s, head)) for s in found]
+    with progress("Working out the record"):
+        views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), _head(s, head)) for s in found]
     paper = settings.get("paper", "A4" if chosen == "pdf" else "")
     if pair is None:
         view = views[0]

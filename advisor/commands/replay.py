@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+from advisor.commands.own import progress
 from advisor.commands.shared import Layers, load_knowledge, print_out, print_text
 from advisor.errors import ExitCode, InputError
 
@@ -21,7 +22,8 @@ def replay(layers: Layers, files: Sequence[Path], *, as_json: bool) -> ExitCode:
     for file in files:
         scenario = knowledge.retired.scenario(read_scenario(file))
         try:
-            found = scenarios.replay(knowledge, scenario)
+            with progress(f"Replay of {file.name}"):
+                found = scenarios.replay(knowledge, scenario)
         except InputError as error:
             raise InputError(f"{file}: {error.what}", error.hint) from None
         met = met and not found.differs

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.closed_index import closed_index
-from advisor.commands.own import page_in_own_numbers
+from advisor.commands.own import page_in_own_numbers, progress
 from advisor.commands.shared import Layers, case_store, check_out, load_knowledge, now, print_aside, write_whole
 from advisor.errors import ExitCode
 
@@ -26,9 +26,12 @@ def shop_page(layers: Layers, data_dir: Path | None, html: Path) -> ExitCode:
     check_out(html, "--html")
     knowledge, store, today = load_knowledge(layers, counted=False), case_store(data_dir), now()
     index = closed_index(store, knowledge)
-    for text in index.refresh():
+    with progress("Reading closed cases") as told:
+        trouble = index.refresh()
+        told(1, "Counting")
+        figures = index.shop(given_minutes(knowledge))
+    for text in trouble:
         print_aside(f"Left out: {text}")
-    figures = index.shop(given_minutes(knowledge))
     titles = {c.id: c.title for c in knowledge.causes.values()} | {c.id: c.title for c in knowledge.checks.values()}
     waiting = [_open(knowledge, info, today) for info in store.list() if not info.closed]
     waiting.sort(key=lambda c: (-c.days, c.case_id))

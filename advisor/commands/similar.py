@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.commands.closed_index import closed_index
-from advisor.commands.own import screen
+from advisor.commands.own import progress, screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
 from advisor.commands.stored import named_now
 from advisor.errors import ExitCode, StoreError, UsageError
@@ -79,10 +79,12 @@ def similar(
     if words is None:
         name = store.newest() if case is None else store.resolve(case)
         told = named_now(knowledge, store.read(name))
-        trouble = index.refresh()
+        with progress("Reading closed cases"):
+            trouble = index.refresh()
         found = _nearest(index, knowledge, told.case, name)
     else:
-        trouble = index.refresh()
+        with progress("Reading closed cases"):
+            trouble = index.refresh()
         name, found = "", index.holding(words, most=most)
     if as_json:
         whole = {"format": 1, "case": name or None, "closed_cases": index.count(), "similar": [asdict(a) for a in found[:most]]}

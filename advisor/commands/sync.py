@@ -10,7 +10,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.own import screen
+from advisor.commands.own import progress, screen
 from advisor.commands.shared import case_store, now, print_out
 from advisor.errors import ExitCode, StoreError, UsageError
 
@@ -100,14 +100,16 @@ def sync(data_dir: Path | None, name: str | None, *, whole: bool, as_json: bool)
     last = in_step(store.folder)
     rows: list[Moved] = []
     try:
-        with shared_home(name) as there:
+        with shared_home(name) as there, progress("Keeping in step") as told:
             until = since = 0 if whole or there.name not in last else last[there.name].until
             for moved in bring(FolderHome(store), there, since):
                 if isinstance(moved, int):
                     until = moved
                     continue
                 rows.append(moved)
+                told(len(rows))
                 if not as_json:
+                    told.clear()
                     terminal.line(f"{moved.case_id}  {_said(moved)}", hang=2)
             store.make()
             keep_in_step(store.folder, there.name, now(), until)

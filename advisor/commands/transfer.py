@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.own import screen
+from advisor.commands.own import progress, screen
 from advisor.commands.shared import case_store, print_out
 from advisor.errors import ExitCode, NotFound
 
@@ -24,7 +24,8 @@ def export_cases(data_dir: Path | None, names: Sequence[str], file: Path, *, as_
     ids = tuple(dict.fromkeys(store.resolve(n) for n in names)) if names else store.ids()
     if not ids:
         raise NotFound(f"there is no case in {store.folder}", "Open one with: advisor start")
-    sent = send(store, file, ids)
+    with progress(f"Packing {len(ids)} {_cases(len(ids))}"):
+        sent = send(store, file, ids)
     if as_json:
         print_out(json.dumps({"format": 1, "file": str(file), **asdict(sent)}, indent=2, sort_keys=True))
     else:
@@ -40,7 +41,13 @@ def import_cases(data_dir: Path | None, file: Path, *, as_json: bool) -> ExitCod
     """Takes in what another computer packed; exit 4 when a case here was open, so that what came for it waits."""
     from advisor.store.transfer import take_in, unpack
 
-    taken = tuple(take_in(case_store(data_dir), unpack(file)))
+    taken: list[Taken] = []
+    with progress("Unpacking the cases") as told:
+        packed = unpack(file)
+        told.whole, told.parts = len(packed), "cases"
+        for one in take_in(case_store(data_dir), packed):
+            taken.append(one)
+            told(len(taken), "Taking cases in")
     if as_json:
         print_out(json.dumps({"format": 1, "cases": [asdict(t) for t in taken]}, indent=2, sort_keys=True))
     else:

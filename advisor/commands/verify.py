@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.commands.own import screen
+from advisor.commands.own import progress, screen
 from advisor.commands.shared import Layers, case_store, load_knowledge, print_out
 from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, short
@@ -37,7 +37,8 @@ def verify(layers: Layers, data_dir: Path | None, case: str | None, code: str | 
     if found.problem is not None:
         failed = Failed(found.good, str(found.problem), "Keep the file as it is and copy it; nothing was changed.")
     else:
-        failed, same = _weighed(layers, data_dir, found)
+        with progress("Working out every entry again"):
+            failed, same = _weighed(layers, data_dir, found)
     carded = _carded(found, code)
     if failed is None and carded is not None and carded < 0:
         what = f"no event of the file has the check code '{short(code)}'"
