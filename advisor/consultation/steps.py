@@ -12,7 +12,7 @@ from advisor.consultation.ground import legs_of, missing_for
 from advisor.consultation.situation import Situation
 from advisor.model.case import Moved
 from advisor.model.finding import NOT_LISTED, Outcome, Step, Suspect
-from advisor.model.knowledge import Check, Work
+from advisor.model.knowledge import Check, Knowledge, Work
 from advisor.reasoning.planning import Action, Valued
 
 if TYPE_CHECKING:
@@ -163,3 +163,10 @@ def reason_of(minutes: float, separates: Sequence[str], outcomes: Sequence[Outco
     likely = max(outcomes, key=lambda o: o.chance)
     takes = f"{minutes:.0f} min. " if minutes >= 1 else ""
     return first, f"{takes}Most likely ({likely.chance:.0%}): {likely.says[:1].lower() + likely.says[1:]}."
+
+
+def tools_of(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
+    """The tools that a step asks for."""
+    if step.kind == "repair":
+        return knowledge.causes[step.id].repair.tools
+    return knowledge.checks[step.id].tools if step.kind in ("check", "reading", "retest") else ()

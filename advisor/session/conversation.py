@@ -13,7 +13,7 @@ from advisor.consultation.retest_words import warmth_counts
 from advisor.consultation.safety import cautions_of
 from advisor.consultation.scenario import to_event
 from advisor.consultation.situation import Situation
-from advisor.consultation.steps import back_to_work, moved, work_of
+from advisor.consultation.steps import back_to_work, moved, tools_of, work_of
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError
 from advisor.model.case import (
@@ -73,6 +73,7 @@ class Conversation:
     _refused: int = 0  # in a row
     _last: set[str] = field(default_factory=set)  # cautions and moves of the step before
     _cautions: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())  # of the step presented: new, and standing
+    _before: tuple[frozenset[str], frozenset[tuple[str, str]]] = (frozenset(), frozenset())  # tools and stand of the step before
     _situation: Situation | None = None
     _assessment: Assessment | None = None
 
@@ -163,7 +164,8 @@ class Conversation:
         known = {name for name in ids if self._done - self._told.get(name, -KEPT) < KEPT}
         known |= {name for name in moves if self._done - self._told.get(name, -MOVES_KEPT) < MOVES_KEPT}
         self._cautions = tuple(c for c in ids if c not in known), tuple(c for c in ids if c in known)
-        self.room.said.append(Presented(self.situation, step, *self._cautions, frozenset(moves) & known))
+        self.room.said.append(Presented(self.situation, step, *self._cautions, frozenset(moves) & known, *self._before))
+        self._before = frozenset(tools_of(self.consultation.knowledge, step)), frozenset(step.legs[0].stand if step.legs else ())
         self._warned.update(extra)
         # What is only named keeps the time of its full telling, unless it stands in every step since.
         self._told.update({name: self._done for name in (*ids, *moves) if name not in known or name in self._last})

@@ -61,13 +61,18 @@ class Meant:
 
 @dataclass(frozen=True)
 class Presented:
-    """A step with its cautions: those to be told in full, and those told lately. Moves told lately are only named."""
+    """A step with its cautions: those to be told in full, and those told lately. Moves told lately are only named.
+
+    `tools` and `stood` are the tools and the standing of the machine that the step before told.
+    """
 
     situation: Situation
     step: Step
     new: tuple[str, ...]
     standing: tuple[str, ...]
     moves: frozenset[str] = frozenset()
+    tools: frozenset[str] = frozenset()
+    stood: frozenset[tuple[str, str]] = frozenset()
 
 
 @dataclass(frozen=True)

@@ -20,8 +20,9 @@ from advisor.terminal import views
 from advisor.terminal.environment import SCREEN, Terminal
 from advisor.terminal.layout import layout
 
-WORDS = "why skip other back note show more pause help"
-FEW_WORDS = "why skip other back more help"  # on a narrow screen; help lists all
+WORDS = "why skip other back note show more cautions pause help"
+CONDITIONS_TYPED = "Add what differs from usual: adapter=NAME load_ohms=5 meter=0.5%+2."
+FEW_WORDS = "why skip other back more cautions help"  # on a narrow screen; help lists all
 
 
 def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
@@ -40,39 +41,56 @@ def news(terminal: Terminal, before: Assessment, now: Assessment) -> None:
 def present(terminal: Terminal, told: Presented) -> None:
     """Cautions, the way there, steps, then the question.
 
-    Where that is more than a screen, the rest of the reason and the common mistakes wait for the word more.
+    Where that is more than a screen, the rest of the reason, what the step before told as well, and the common mistakes wait for
+    the word more. Where it still is more, the whole reason waits, and the title stands again at the question.
     """
-    whole = terminal.silent()
-    _present(whole, told, short=False)
-    short = whole.lines > SCREEN
+    for short, long in ((False, False), (True, False), (True, True)):
+        tried = terminal.silent()
+        _present(tried, told, short=short, long=long)
+        if tried.lines <= SCREEN:
+            break
     terminal.new_page()
-    _present(terminal, told, short=short)
+    _present(terminal, told, short=short, long=long, titled=tried.lines > SCREEN)
 
 
-def _present(terminal: Terminal, told: Presented, *, short: bool) -> None:
+def _present(terminal: Terminal, told: Presented, *, short: bool, long: bool = False, titled: bool = False) -> None:
     step = told.step
     terminal.line()
-    terminal.rule(views.heading(step))
-    minutes = f" ({step.minutes:.0f} min)" if step.minutes >= 1 else ""
-    terminal.line(step.title + minutes, "bold")
-    reasons = step.reason if step.kind in ("run", "done") else step.reason[: 1 if short else 2]
+    _heading(terminal, step)
+    told_of = 0 if long and step.kind in ("check", "reading") else 1 if short else 2
+    reasons = step.reason if step.kind in ("run", "done") else step.reason[:told_of]
     for text in reasons:
         if text != CHOSEN:
             terminal.line(text)
     _places(terminal, told.situation.machine, step, short=short)
     for name in step.missing:
         terminal.line(f"Missing for this step: {name}.", "bold", hang=2)
-    work(terminal, told.situation, step, told.new, told.standing, told.moves if short else (), mistakes=not short)
-    if short:
+    before = (told.tools, told.stood) if short else ((), ())
+    work(terminal, told.situation, step, told.new, told.standing, told.moves if short else (), *before, mistakes=not short)
+    if titled and step.circuit is None:  # the question of a load test names it
         terminal.line(step.title, "bold")
     _ask(terminal, told.situation, step, mistakes=short)
 
 
+def _heading(terminal: Terminal, step: Step) -> None:
+    """What kind of step it is, and its title; in one line where they fit it."""
+    title = step.title + (f" ({step.minutes:.0f} min)" if step.minutes >= 1 else "")
+    both = f"{views.heading(step)}: {title}"
+    if not terminal.accessible and len(both) + len("--  -") <= terminal.width:
+        terminal.rule(both)
+        return
+    terminal.rule(views.heading(step))
+    terminal.line(title, "bold")
+
+
 def work(
     terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = (),
-    named: Collection[str] = (), *, mistakes: bool = True,
+    named: Collection[str] = (), tools: Collection[str] = (), stood: Collection[tuple[str, str]] = (), *, mistakes: bool = True,
 ) -> None:  # fmt: skip
-    """What is needed, cautions, then the way and the work, part by part. Of the moves that are `named` only the title stands."""
+    """What is needed, cautions, then the way and the work, part by part.
+
+    Of the moves that are `named` only the title stands; `tools` and `stood` were told by the step before.
+    """
     knowledge = s.knowledge
     entry: Check | Repair | None = None
     if step.kind == "repair":
@@ -80,15 +98,15 @@ def work(
     elif step.kind in ("check", "reading", "retest"):
         entry = knowledge.checks[step.id]
     if entry is not None:
-        views.needed(terminal, knowledge, entry)
+        views.needed(terminal, knowledge, entry, tools)
     views.cautions(terminal, knowledge, cautions, standing)
-    views.stands(terminal, knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
+    views.stands(terminal, knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)), stood)
     if entry is None:
         told = set(named)
         for n, leg in enumerate(step.legs):
             views.way(terminal, knowledge, leg, told, first=n == 0)
         return
-    views.doing(terminal, knowledge, entry, step.legs, named)
+    views.doing(terminal, knowledge, entry, step.legs, named, headed=mistakes)
     if isinstance(entry, Check):
         views.check_end(terminal, entry, again=step.again, mistakes=mistakes)
     else:
@@ -109,9 +127,15 @@ def more(terminal: Terminal, s: Situation, step: Step) -> None:
     for text in step.reason:
         if text != CHOSEN:
             terminal.line(text)
+    if step.kind in ("check", "reading", "retest", "repair"):
+        checks, causes = s.knowledge.checks, s.knowledge.causes
+        views.needed(terminal, s.knowledge, causes[step.id].repair if step.kind == "repair" else checks[step.id])
+    views.stands(terminal, s.knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
     told: set[str] = set()
     for n, leg in enumerate(step.legs):
         views.way(terminal, s.knowledge, leg, told, first=n == 0)
+    if step.circuit is not None:
+        terminal.line(CONDITIONS_TYPED, hang=2)
     if step.kind in ("check", "reading", "retest"):
         check = s.knowledge.checks[step.id]
         terminal.line(f"What it is for: {check.purpose}", hang=2)
@@ -129,7 +153,7 @@ def again(terminal: Terminal, s: Situation, step: Step) -> None:
 def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False) -> None:
     """The question and how to answer it. `mistakes`: they were left out, and wait for the word more."""
     if step.kind in ("check", "reading", "retest"):
-        _ask_check(terminal, s, step)
+        _ask_check(terminal, s, step, short=mistakes)
     elif step.kind == "repair":
         terminal.line("Type done when it is repaired.")
     elif step.kind == "run":
@@ -139,14 +163,15 @@ def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False
         terminal.line("Type close to close the case.")
     left = len(s.knowledge.checks[step.id].mistakes) if mistakes and step.id in s.knowledge.checks else 0
     words = WORDS if terminal.width >= views.WIDE else FEW_WORDS
-    terminal.line(f"[{words}; more: {left} common mistake{'s' if left > 1 else ''}]" if left else f"[{words}]")
+    terminal.line(f"[{words}; more: {left} mistake{'s' if left > 1 else ''}]" if left else f"[{words}]")
 
 
-def _ask_check(terminal: Terminal, s: Situation, step: Step) -> None:
+def _ask_check(terminal: Terminal, s: Situation, step: Step, *, short: bool = False) -> None:
     check = s.knowledge.checks[step.id]
     if step.circuit is not None:
         terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
-        terminal.line("Type both, such as 11.84 11.52. Add what differs from usual: adapter=NAME load_ohms=5 meter=0.5%+2.", hang=2)
+        rest = "More tells how to add another adapter, load or meter." if short else CONDITIONS_TYPED
+        terminal.line(f"Type both, such as 11.84 11.52. {rest}", hang=2)
         return
     where = f" ({s.machine.told(step.place)})" if step.place else ""
     several = " (several numbers are allowed)" if check.many else ""

@@ -105,14 +105,23 @@ def _as_before(terminal: Terminal, head: str, known: list[str]) -> None:
     known.clear()
 
 
-def stands(terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[str, str]) -> None:
-    """How the machine stands for a step, where that is not as at work and no move of it told so."""
+def stands(
+    terminal: Terminal, knowledge: Knowledge, step: Step, work: Mapping[str, str], told: Collection[tuple[str, str]] = ()
+) -> None:  # fmt: skip
+    """How the machine stands for a step, where that is not as at work and no move of it told so.
+
+    What was `told` by the step before is not told again.
+    """
     if not step.legs:
         return
     moved = {name for m in step.legs[0].moves for name, _ in m.to}
-    kept = [says(knowledge, n, v) for n, v in step.legs[0].stand if v != work.get(n) and n not in moved and n != "pressure"]
-    if kept:
-        terminal.line("Leave as it is: " + "; ".join(kept) + ".", hang=2)
+    kept = [(n, v) for n, v in step.legs[0].stand if v != work.get(n) and n not in moved and n != "pressure"]
+    new = [says(knowledge, n, v) for n, v in kept if (n, v) not in told]
+    rest = ["all else, as before"] if len(new) < len(kept) else []
+    if new:
+        terminal.line("Leave as it is: " + "; ".join([*new, *rest]) + ".", hang=2)
+    elif kept:
+        terminal.line("Leave the machine as it stands.")
 
 
 def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], standing: Sequence[str] = ()) -> None:
@@ -122,7 +131,7 @@ def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], stand
         terminal.line(f"! CAUTION: {caution.says} {caution.why}", "bold red", hang=2)
     if standing:
         names = ", ".join(knowledge.cautions[c].name for c in dict.fromkeys(standing))
-        terminal.line(f"! In force: {names} (type cautions)", "bold red", hang=2)
+        terminal.line(f"! In force: {names}.", "bold red", hang=2)
     if ids and not standing:  # it was said with those that stand
         terminal.line("! Local rules and the maker's instructions come first.", hang=2)
 
@@ -134,24 +143,35 @@ def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
     check_end(terminal, entry)
 
 
-def needed(terminal: Terminal, knowledge: Knowledge, work: Work) -> None:
-    """What is to be fetched before the work: parts, tools, a second person."""
+def needed(terminal: Terminal, knowledge: Knowledge, work: Work, told: Collection[str] = ()) -> None:
+    """What is to be fetched before the work: parts, a second person, tools but those that were `told`."""
     if isinstance(work, Repair) and work.parts:
         terminal.line("Parts: " + "; ".join(work.parts) + ".", hang=2)
-    if work.tools:
-        terminal.line("Tools: " + "; ".join(knowledge.tools[t].title for t in work.tools) + ".", hang=2)
-    if work.second_person:
-        terminal.line("A second person is needed.", "bold")
+    new = [knowledge.tools[t].title for t in work.tools if t not in told]
+    kept = ["as before"] if len(new) < len(work.tools) else []
+    tools = "Tools: " + "; ".join(new + kept) + "." if work.tools else ""
+    second = "A second person is needed." if work.second_person else ""
+    if tools or second:
+        terminal.line(" ".join(text for text in (second, tools) if text), "bold" if second else "", hang=2)
 
 
-def doing(terminal: Terminal, knowledge: Knowledge, work: Work, legs: Sequence[Leg] = (), named: Collection[str] = ()) -> None:
-    """What is done, part by part: the way to a part, then its steps."""
+def doing(
+    terminal: Terminal,
+    knowledge: Knowledge,
+    work: Work,
+    legs: Sequence[Leg] = (),
+    named: Collection[str] = (),
+    *,
+    headed: bool = True,
+) -> None:
+    """What is done, part by part: the way to a part, then its steps. Without `headed`, steps that begin the list need no title."""
     told = set(named)
     for n, part in enumerate(work.sequence):
         if n < len(legs):
             way(terminal, knowledge, legs[n], told, first=n == 0)
         if part.steps:
-            terminal.line("Do:" if n == 0 or (n < len(legs) and legs[n].moves) else "Then:", "bold")
+            if headed or n or (legs and legs[0].moves):
+                terminal.line("Do:" if n == 0 or (n < len(legs) and legs[n].moves) else "Then:", "bold")
             numbered(terminal, part.steps)
 
 

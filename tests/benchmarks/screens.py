@@ -18,7 +18,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 SCENARIOS = sorted((Path(__file__).parent.parent.parent / "scenarios").glob("*.yaml"))
-HEADINGS = ("-- Next -", "-- Repair -", "-- Retest -", "-- Run -", "-- Done -")
+HEADINGS = tuple(f"-- {kind}{sign}" for kind in ("Next", "Repair", "Retest", "Run", "Done") for sign in (" -", ":"))
 SCREEN = 24
 
 

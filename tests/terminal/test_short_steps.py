@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import re
 
 import pytest
 from folders import real_knowledge
 from terminal.talk import talk
+
+from advisor.consultation.consultation import Consultation
+from advisor.model.case import Case, Opened
+from advisor.model.machine import generic_machine
+from advisor.session.said import Presented
+from advisor.session.session import Session
+from advisor.terminal import stage
+from advisor.terminal.environment import Terminal
 
 
 def flat(text: str) -> str:
@@ -20,9 +29,49 @@ def test_a_caution_told_in_full_is_named_after_that_and_can_be_read_again() -> N
     caution = knowledge.cautions["hands-clear-steering"]
     first, named, again = said.partition("! In force: ")
     assert first.count(caution.says) == 1
-    assert caution.name in again.split("(type cautions)")[0]
+    assert caution.name in again.split(".")[0]
     assert again.count(f"{caution.says} {caution.why}") == 1
     assert named
+
+
+def test_a_long_step_names_what_the_step_before_told_and_more_tells_it_again() -> None:
+    """Tools and the standing of the machine are told once; the next long step says that they stay, and the word more tells all."""
+    knowledge = real_knowledge()
+    said = talk("other visual-harness", "other coupling-stripe", "more", knowledge=knowledge, width=80).printed
+    step, _, rest = flat(said.rsplit("Next: Paint stripe", 1)[1]).partition("answer> more")
+    assert "Tools: as before." in step
+    assert "Tools: Paint marker; Camera; Inspection lamp." in rest
+
+
+def test_a_step_that_fits_does_not_repeat_its_title() -> None:
+    """On a screen that holds the whole step the title above the question is still to be read."""
+    knowledge = real_knowledge()
+    for name in ("onset", "coupling-grip", "open-splice-and-pull", "coupling-stripe", "confirm-complaint"):
+        title = knowledge.checks[name].title
+        said = talk(f"other {name}", "1", knowledge=knowledge, width=80).printed
+        step = said[said.index(title) :].split("answer> ")[0]
+        assert flat(step).count(title) == (2 if step.count("\n") + 1 > 24 else 1)
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_no_caution_of_a_step_is_left_out(width: int) -> None:
+    """However short a step is cut, each of its cautions stands on the screen: in full, or by its name where it was told."""
+    knowledge = real_knowledge()
+    case = Case((Opened(complaint="motion-without-steering", occurrences=6, hours=14),))
+    session = Session.going_on(knowledge, case, lambda *new: None, consultation=Consultation(knowledge, generic_machine()))
+    warned = 0
+    for name in sorted(knowledge.checks)[::9]:
+        for typed in (f"other {name}", "1"):
+            for item in session.take():
+                if isinstance(item, Presented):
+                    terminal = Terminal(output=io.StringIO(), width=width, blocks=False)
+                    stage.present(terminal, item)
+                    shown = flat(terminal.output.getvalue())  # type: ignore[attr-defined]
+                    assert all(f"{knowledge.cautions[c].says} {knowledge.cautions[c].why}" in shown for c in item.new)
+                    assert all(knowledge.cautions[c].name in shown for c in item.standing)
+                    warned += len(item.new) + len(item.standing)
+            session.answer(typed)
+    assert warned > 50
 
 
 def test_a_caution_is_told_in_full_again_after_some_steps() -> None:
@@ -48,7 +97,7 @@ def test_more_tells_what_a_short_screen_leaves_out(width: int) -> None:
     step, _, rest = flat(said).partition("answer> more")
     assert check.mistakes[0] not in step
     assert step.count(check.title) == 2
-    assert f"more: {len(check.mistakes)} common mistakes]" in step
+    assert f"more: {len(check.mistakes)} mistakes]" in step
     assert check.mistakes[0] in rest
     assert check.question in rest
 
