@@ -41,10 +41,10 @@ def ask_conditions(room: Room) -> Talk[str]:
 
 
 def ask_machine_hours(room: Room) -> Talk[float | None]:
-    """What the machine's hour meter shows. It is the last question of a case: who leaves here has closed it all the same."""
+    """What the machine's hour meter shows. It is the last question of a case: who pauses here has closed it all the same."""
     try:
         return (yield from _hours(room))
-    except (Paused, Back):
+    except Paused:
         room.say("The machine hours stay open.")
         return None
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from advisor.consultation.closing import NO_CAUSE, closing, confirmed, differs, proof_says
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.situation import Situation
@@ -13,7 +15,7 @@ from advisor.session.after_repair import ask_machine_hours
 from advisor.session.describe import describe
 from advisor.session.picking import pick
 from advisor.session.repairing import left_to_teach
-from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask
+from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask, in_turn
 
 
 def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str) -> Talk[Closed]:
@@ -35,16 +37,25 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
         room.say(text, strong=True, hang=2)
     if proof_says(s) and not (yield from ask_sure(room)):
         raise Back
-    by = yield from _text(room, "name", "who confirms it", "Who confirms it?", "The record names who stands for the result.")
     other = differs(assessment, name, place)
-    reason = ""
-    if other:
+    said: dict[str, Any] = {"reason": ""}
+
+    def by() -> Talk[None]:
+        said["by"] = yield from _text(
+            room, "name", "who confirms it", "Who confirms it?", "The record names who stands for the result."
+        )
+
+    def reason() -> Talk[None]:
         room.say(f"First in the ranking: {other}, {assessment.leading.share:.0%}.", hang=2)
-        reason = yield from _text(
+        said["reason"] = yield from _text(
             room, "reason", "why not that one", "Why not that one?", "The next technician must be able to follow."
         )
-    hours = yield from ask_machine_hours(room)
-    return event.model_copy(update={"by": by, "reason": reason, "machine_hours": hours})
+
+    def hours() -> Talk[None]:
+        said["machine_hours"] = yield from ask_machine_hours(room)
+
+    yield from in_turn(*((by, reason, hours) if other else (by, hours)))
+    return event.model_copy(update=said)
 
 
 def lacking(knowledge: Knowledge, s: Situation) -> list[str]:

@@ -34,7 +34,7 @@ from advisor.session.conversation import Command, Conversation
 from advisor.session.describe import describe
 from advisor.session.exchanging import layout_word, machine_word
 from advisor.session.intake import IntakeTalk, titles
-from advisor.session.room import Talk, ask, choices, note
+from advisor.session.room import Talk, ask, choices, in_turn, note
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
 from advisor.session.spot_talk import located
@@ -303,11 +303,18 @@ def _run_of(c: Conversation, named: list[str]) -> Talk[tuple[str, str, str]]:
     runs = [(s.circuit, s.start, s.end) for s in c.consultation.machine.sections()]
     fitting = [run for run in runs if all(word in run for word in named)] or runs
     circuits = {run[0]: run[0] for run in fitting}
-    circuit = next(iter(circuits)) if len(circuits) == 1 else (yield from offer(c.room, circuits, "Which circuit?"))
-    ends = {f"{run[1]} {run[2]}": f"{run[1]} to {run[2]}" for run in fitting if run[0] == circuit}
-    chosen = next(iter(ends)) if len(ends) == 1 else (yield from offer(c.room, ends, "From where to where?"))
-    start, _, end = chosen.partition(" ")
-    return circuit, start, end
+    told: dict[str, str] = {"circuit": next(iter(circuits))}
+
+    def circuit() -> Talk[None]:
+        told["circuit"] = yield from offer(c.room, circuits, "Which circuit?")
+
+    def ends() -> Talk[None]:
+        pairs = {f"{run[1]} {run[2]}": f"{run[1]} to {run[2]}" for run in fitting if run[0] == told["circuit"]}
+        told["ends"] = next(iter(pairs)) if len(pairs) == 1 else (yield from offer(c.room, pairs, "From where to where?"))
+
+    yield from in_turn(*([circuit] if len(circuits) > 1 else []), ends)
+    start, _, end = told["ends"].partition(" ")
+    return told["circuit"], start, end
 
 
 def _say_price(c: Conversation, step: Step) -> None:

@@ -40,7 +40,7 @@ from advisor.session.after_repair import ask_conditions, ask_warmth
 from advisor.session.asking import CHOICE, step_question
 from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
-from advisor.session.repairing import ask_found, ask_points, ask_taught, teach
+from advisor.session.repairing import ask_repair, teach
 from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.spot_talk import ask_stayed, ask_which, located
@@ -202,7 +202,7 @@ class Conversation:
             self.room.refuse(error)
             if command is None and asked.example not in error.hint:
                 self.room.say(f"Here you could type: {asked.example}", hang=2)
-            if self._refused >= OFTEN:
+            if self._refused >= OFTEN and "help" not in error.hint:
                 self.room.say("help lists the words.")
 
     def line(self, **values: Any) -> None:
@@ -319,21 +319,14 @@ class Conversation:
                 f"'{text}' is no answer to a repair", "Type done when it is repaired, or another word; help lists them."
             )
         entry = self.consultation.knowledge.causes[step.id].repair
-        told = yield from ask_found(self.room, entry)
-        told["points"] = yield from ask_points(self.room, entry)
-        told["taught"] = yield from ask_taught(self.room, entry)
-        took = Question(
-            kind="minutes", text="How many minutes did it take?", prompt="minutes it took", optional=True,
-            units=("min", "h"), example="50 min", why="The record shows the time of the job.",
-        )  # fmt: skip
-        minutes = yield from ask(self.room, took, typed.minutes)
+        told = yield from ask_repair(self.room, step.title, entry)
         early = not self.situation.proofs_seen(step.id, step.place)
-        event = self.event(repair=step.id, place=step.place, minutes=minutes)
+        event = self.event(repair=step.id, place=step.place, minutes=told["minutes"])
         assert isinstance(event, Repaired)
         if early:
             self.room.say("The record will say that it was repaired before it was proven.", hang=2)
         before, after = moved(step)
-        self.store(*before, event.model_copy(update={**told, "early": early}), *after)
+        self.store(*before, event.model_copy(update={**told, "minutes": event.minutes, "early": early}), *after)
 
     def ran(self, text: str, step: Step) -> Talk[None]:
         """`run HOURS`, then how often the fault came back. A calibration that is left is asked for first."""

@@ -15,12 +15,12 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     """The id chosen by number, by id, or by the unmistakable beginning of either its id or its words. Raises InputError."""
     ids = [c[0] for c in choices]
     if not text:
-        raise InputError("nothing was typed", f"Type a number from 1 to {len(ids)}.")
+        raise InputError("nothing was typed", f"Type {_range(len(ids))}.")
     if text.isascii() and text.isdigit():
         number = int(text[:9])
         if 1 <= number <= len(ids):
             return ids[number - 1]
-        raise InputError(f"there is no answer {short(text)}", f"Type a number from 1 to {len(ids)}.")
+        raise InputError(f"there is no answer {short(text)}", f"Type {_range(len(ids))}.")
     if len(text) > MOST_LETTERS:
         raise InputError(f"'{short(text)}' is not one of the answers", meant(like(text, choices), choices))
     word = text.lower()
@@ -52,9 +52,13 @@ def like(text: str, choices: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 def meant(found: Sequence[str], choices: Sequence[tuple[str, str]]) -> str:
     """What to type for one of these answers, or for any where there are none."""
     if not found:
-        return f"Type a number from 1 to {len(choices)}, or the first words of an answer."
+        return f"Type {_range(len(choices))}, or the first words of an answer."
     says = [f"{n} for: {says}" for n, (name, says) in enumerate(choices, 1) if name in found]
     return f"Type {'; '.join(says)}."
+
+
+def _range(count: int) -> str:
+    return f"a number from 1 to {count}" if count > 1 else "1"
 
 
 def numbered(found: Collection[str], choices: Sequence[tuple[str, str]]) -> str:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any, Final
 
 from advisor.errors import InputError
-from advisor.model.case import Repaired, State, Taught, TaughtWord
+from advisor.model.case import Noted, Repaired, State, Taught, TaughtWord
 from advisor.model.knowledge import Knowledge, Repair
 from advisor.model.question import Question
+from advisor.session import typed
 from advisor.session.picking import pick
-from advisor.session.room import YES_OR_NO, Room, Talk, ask, choices
+from advisor.session.room import YES_OR_NO, Paused, Room, Talk, ask, choices, in_turn
 
 NO_RECALIBRATION: Final = "none"
 TAUGHT: Final[tuple[tuple[TaughtWord, str], ...]] = (
@@ -17,23 +20,76 @@ TAUGHT: Final[tuple[tuple[TaughtWord, str], ...]] = (
 )  # fmt: skip
 
 
-def ask_found(room: Room, repair: Repair) -> Talk[dict[str, Any]]:
-    """What was found, fitted and kept, as fields of the event. Enter alone passes over each."""
-    values = yield from _what_was_found(room, repair)
-    if repair.parts:
+def ask_repair(room: Room, title: str, repair: Repair) -> Talk[dict[str, Any]]:
+    """What was found, fitted and kept, the points of good work, the calibration and the minutes, as fields of the event.
+
+    `back` asks the question before again. Who pauses in the middle finds what was said so far in a note.
+    """
+    said: dict[str, Any] = {}
+    points: dict[str, bool] = {}
+
+    def found() -> Talk[None]:
+        said.update({"found": (), "found_words": ""} | (yield from _what_was_found(room, repair)))
+
+    def fitted() -> Talk[None]:
         room.say("Parts of this repair: " + "; ".join(repair.parts) + ".", hang=2)
-        values["fitted"] = yield from _words(
+        said["fitted"] = yield from _words(
             room, "fitted", "What was fitted? Enter alone: nothing, or not said.", "The next technician must know what is new."
         )
-    if repair.keep:
+
+    def kept() -> Talk[None]:
         room.say("To keep: " + "; ".join(repair.keep) + ".", hang=2)
-        values["kept"] = yield from _words(
+        said["kept"] = yield from _words(
             room,
             "kept",
             "Which photographs, numbers or parts were kept, and where?",
             "Warranty asks for them, and so does the next case.",
         )
-    return values
+
+    def point(text: str) -> Talk[None]:
+        if text == repair.workmanship[0]:
+            room.say("Tick off the work:", strong=True)
+        points[text] = yield from _ticked(room, text)
+
+    def taught() -> Talk[None]:
+        said["taught"] = yield from ask_taught(room, repair)
+
+    def minutes() -> Talk[None]:
+        said["minutes"] = yield from _minutes(room)
+
+    parts: list[Callable[[], Talk[None]]] = [found]
+    parts += [fitted] if repair.parts else []
+    parts += [kept] if repair.keep else []
+    parts += [partial(point, text) for text in repair.workmanship]
+    parts += [taught] if repair.recalibrate != NO_RECALIBRATION else []
+    try:
+        yield from in_turn(*parts, minutes)
+    except Paused:
+        _keep(room, title, repair, said, points)
+        raise
+    return {"taught": None, **said, "points": points}
+
+
+def _keep(room: Room, title: str, repair: Repair, said: dict[str, Any], points: dict[str, bool]) -> None:
+    """A note of what was said of a repair that was not finished."""
+    words = {f.id: f.says for f in repair.found}
+    seen = [*(words[name] for name in said.get("found", ())), said.get("found_words", "")]
+    told = {
+        "Found": "; ".join(s for s in seen if s), "Fitted": said.get("fitted"), "Kept": said.get("kept"),
+        "Done": "; ".join(text for text, done in points.items() if done),
+    }  # fmt: skip
+    texts = [f"{name}: {text}" for name, text in told.items() if text]
+    if texts:
+        room.store(Noted(text=f"Repair begun, not finished: {title}. {'. '.join(texts)}"))
+        room.say("What you said of this repair is kept as a note.", hang=2)
+
+
+def _minutes(room: Room) -> Talk[float | None]:
+    took = Question(
+        kind="minutes", text="How many minutes did it take?", prompt="minutes it took", optional=True,
+        units=("min", "h"), example="50 min", why="The record shows the time of the job.",
+    )  # fmt: skip
+    return (yield from ask(room, took, typed.minutes))
 
 
 def _what_was_found(room: Room, repair: Repair) -> Talk[dict[str, Any]]:
@@ -68,18 +124,14 @@ def _words(room: Room, kind: str, text: str, why: str) -> Talk[str]:
     return (yield from ask(room, question, str))
 
 
-def ask_points(room: Room, repair: Repair) -> Talk[dict[str, bool]]:
-    """Each point of good work, ticked or not."""
-    points = {}
-    room.say("Tick off the work:", strong=True)
-    for point in repair.workmanship:
-        room.say(f"- {point}", indent=2, hang=2)
-        ticked = Question(
-            kind="point", text=point, prompt="yes or no", choices=YES_OR_NO, example="yes",
-            why="The record lists what was not done under Open points.",
-        )  # fmt: skip
-        points[point] = (yield from ask(room, ticked, _yes_or_no)) == "yes"
-    return points
+def _ticked(room: Room, point: str) -> Talk[bool]:
+    """Whether one point of good work was done."""
+    room.say(f"- {point}", indent=2, hang=2)
+    ticked = Question(
+        kind="point", text=point, prompt="yes or no", choices=YES_OR_NO, example="yes",
+        why="The record lists what was not done under Open points.",
+    )  # fmt: skip
+    return (yield from ask(room, ticked, _yes_or_no)) == "yes"
 
 
 def _yes_or_no(text: str) -> str:
@@ -97,7 +149,7 @@ def ask_taught(room: Room, repair: Repair) -> Talk[TaughtWord | None]:
         kind="taught", text=text, prompt="calibrated again", choices=choices(TAUGHT), optional=True, example="1",
         why="A part that was moved or renewed no longer stands as it was taught.",
     )  # fmt: skip
-    return (yield from ask(room, question, lambda typed: _taught(pick(typed, TAUGHT)) if typed else None))
+    return (yield from ask(room, question, lambda text: _taught(pick(text, TAUGHT)) if text else None))
 
 
 def _taught(chosen: str) -> TaughtWord:

@@ -100,6 +100,19 @@ def ask(room: Room, question: Question, parse: Callable[[str], T]) -> Talk[T]:
                 room.options(question.pairs)
 
 
+def in_turn(*parts: Callable[[], Talk[None]]) -> Talk[None]:
+    """Several questions that belong together: `back` at one asks the one before it again. Raises Back at the first."""
+    at = 0
+    while at < len(parts):
+        try:
+            yield from parts[at]()
+            at += 1
+        except Back:
+            if at == 0:
+                raise
+            at -= 1
+
+
 def _words(room: Room, question: Question, text: str) -> Talk[str | None]:
     """The answer in what was typed; None when it was a word and that is done."""
     word, _, rest = text.partition(" ")

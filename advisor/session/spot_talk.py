@@ -11,7 +11,7 @@ from advisor.model.machine import Machine
 from advisor.model.place_words import SIDES, place_says
 from advisor.model.question import Question
 from advisor.session.picking import pick
-from advisor.session.room import Room, Talk, ask, choices
+from advisor.session.room import Room, Talk, ask, choices, in_turn
 
 NOT_SURE = "not-sure"
 _NOT_SURE = (NOT_SURE, "Not sure")
@@ -29,12 +29,18 @@ def located(room: Room, consultation: Consultation, event: Event) -> Talk[Event]
 
 def ask_spot(room: Room, machine: Machine, check: Check, answered: Answered) -> Talk[Answered]:
     """An answer with where and on which side, for a check that asks it. Enter alone stands for not sure."""
-    where = side = None
-    if asks_where(check, answered.result):
-        where = yield from _where(room, machine, check)
-    if asks_side(check, answered.result):
-        side = yield from _one(room, "side", "On which side?", tuple(SIDES.items()), "One side alone fits other causes than both.")
-    return answered if where is None and side is None else answered.model_copy(update={"where": where, "side": side})
+    told: dict[str, str | None] = {"where": None, "side": None}
+
+    def where() -> Talk[None]:
+        told["where"] = yield from _where(room, machine, check)
+
+    def side() -> Talk[None]:
+        why = "One side alone fits other causes than both."
+        told["side"] = yield from _one(room, "side", "On which side?", tuple(SIDES.items()), why)
+
+    asked = [where] if asks_where(check, answered.result) else []
+    yield from in_turn(*asked, *([side] if asks_side(check, answered.result) else []))
+    return answered.model_copy(update=told) if any(told.values()) else answered
 
 
 def _where(room: Room, machine: Machine, check: Check) -> Talk[str | None]:

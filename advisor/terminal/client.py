@@ -70,6 +70,9 @@ def play(terminal: Terminal, answerer: Answerer, session: Session) -> None:
             text = answerer.answer(question)
         except EndOfInput:
             session.pause()
+        except KeyboardInterrupt:
+            session.pause()  # what was said of a question that has more of them is kept
+            raise
         else:
             session.answer(text)
 

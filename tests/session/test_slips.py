@@ -1,0 +1,150 @@
+"""A slip in the middle of questions that belong together costs the last answer only, and never what was typed before it."""
+
+from __future__ import annotations
+
+import io
+import json
+from typing import Any
+
+import pytest
+from builders import small_knowledge
+from session.test_repairing import COUPLING, event, offering, repaired
+from terminal.talk import Talk, talk
+
+from advisor.errors import InputError
+from advisor.model.case import Case, Closed, Event, Noted, Opened, Reading, Repaired, Told
+from advisor.session.lines import converse
+from advisor.session.picking import pick
+from advisor.session.session import Session
+from advisor.terminal.client import play
+from advisor.terminal.environment import Terminal
+
+POINTS = small_knowledge().causes[COUPLING].repair.workmanship
+BEGUN = ("other coupling-grip", "slips", f"repair {COUPLING}", "done")
+AT = tuple(small_knowledge().intake)
+
+
+def flat(found: Talk) -> str:
+    return " ".join(found.printed.split())
+
+
+def test_back_in_a_repair_asks_the_question_before_again() -> None:
+    """What was fitted is typed anew, and what was found before it stays."""
+    found = repaired("1", "a bolt", "back", "a clamp", "photos in the cab")
+    assert (event(found).found, event(found).fitted, event(found).kept) == (("screw-loose",), "a clamp", "photos in the cab")
+    assert found.printed.count("What was fitted?") == 2
+    assert found.printed.count("What was found?") == 1
+
+
+def test_back_at_the_minutes_keeps_every_tick() -> None:
+    """One point is ticked again, the minutes are asked again, and nothing else."""
+    ticks = ["yes"] * (len(POINTS) - 1) + ["no"]
+    found = talk(*BEGUN, "1", "", "", *ticks, "back", "yes", "yes", "back", "yes", "30", knowledge=offering())
+    told = event(found)
+    assert told.found == ("screw-loose",)
+    assert all(told.points.values())
+    assert told.minutes == 30
+
+
+def test_back_at_the_first_question_of_a_repair_is_back_at_the_step() -> None:
+    """Nothing is written, and the step is asked again."""
+    found = talk(*BEGUN, "back", knowledge=offering())
+    assert "Back at the step. Nothing was changed." in found.printed
+    assert not [e for e in found.stored if isinstance(e, Repaired | Noted)]
+
+
+@pytest.mark.parametrize("end", ["pause", ""])
+def test_a_repair_that_is_left_in_the_middle_is_kept_as_a_note(end: str) -> None:
+    """With the word pause, or where the input ends: found, fitted and ticked are not typed for nothing."""
+    typed = (*BEGUN, "1", "clamp with a new bolt", "", "yes")
+    found = talk(*typed, *([end] if end else []), knowledge=offering())
+    notes = [e.text for e in found.stored if isinstance(e, Noted)]
+    assert len(notes) == 1
+    assert notes[0].startswith("Repair begun, not finished: Coupling loose on the sensor stem.")
+    assert all(text in notes[0] for text in ("Found: Clamp screw loose", "Fitted: clamp with a new bolt", f"Done: {POINTS[0]}"))
+    assert not [e for e in found.stored if isinstance(e, Repaired)]
+
+
+class Leaves:
+    """Somebody who presses Ctrl-C where the lines end."""
+
+    def __init__(self, *lines: str) -> None:
+        self.lines = list(lines)
+
+    def answer(self, prompt: Any) -> str:
+        if not self.lines:
+            raise KeyboardInterrupt
+        return self.lines.pop(0)
+
+
+def test_ctrl_c_in_a_repair_keeps_what_was_said() -> None:
+    """It leaves at once, and the note is there."""
+    events: list[Event] = []
+    opened = Opened(complaint="motion-without-steering", occurrences=6, hours=14)
+    session = Session.going_on(offering(), Case((opened,)), lambda *new: events.extend(new))
+    with pytest.raises(KeyboardInterrupt):
+        play(Terminal(output=io.StringIO()), Leaves(*BEGUN, "2"), session)
+    assert [e.text for e in events if isinstance(e, Noted)] == [
+        "Repair begun, not finished: Coupling loose on the sensor stem. Found: Bore worn"
+    ]
+
+
+def test_back_at_the_machine_hours_does_not_close_the_case() -> None:
+    """The name can still be mended; only then the case is closed."""
+    found = talk(*BEGUN[:2], "close", "yes", "fore", "back", "foreman", "4321 h")
+    closed = [e for e in found.stored if isinstance(e, Closed)]
+    assert [(c.by, c.machine_hours) for c in closed] == [("foreman", 4321)]
+    left = talk(*BEGUN[:2], "close", "yes", "fore", "back", "back")
+    assert not [e for e in left.stored if isinstance(e, Closed)]
+
+
+def test_back_at_the_second_question_on_the_wiring_asks_the_first_again() -> None:
+    """It does not fall back to the question before the wiring."""
+    told = [Told(question=q) for q in ("codes", *AT, "occurrences", "hours")]
+    found = talk("1", "back", "2", stored=[Opened(complaint="reads-low", asks=True), *told])
+    assert [e.words for e in found.stored if isinstance(e, Told) and e.question == "layout"] == [("one-track",)]
+
+
+def test_back_at_the_ends_of_a_run_asks_the_circuit_again() -> None:
+    """Another circuit is chosen without typing the whole word anew."""
+    found = talk("other load-test", "1", "back", "2", "1", "11.84 11.6")
+    readings = [e for e in found.stored if isinstance(e, Reading)]
+    assert len(readings) == 1
+    assert found.printed.count("Which circuit?") == 2
+
+
+@pytest.mark.parametrize("typed", ["", "7", "rubbish"])
+def test_one_answer_alone_is_asked_for_by_its_number(typed: str) -> None:
+    """Nobody reads 'from 1 to 1'."""
+    with pytest.raises(InputError) as refused:
+        pick(typed, (("splice-1", "The splice"),))
+    assert refused.value.hint.startswith("Type 1")
+
+
+def test_the_word_help_is_offered_once() -> None:
+    """A refusal that names help does not name it again below."""
+    found = talk(*BEGUN[:3], "rubbish", "rubbish", knowledge=offering())
+    assert "help lists the words." not in found.printed.split("rubbish' is no answer to a repair")[-1].split("[why")[0]
+
+
+def test_a_repair_over_json_lines_asks_each_question_as_data() -> None:
+    """Found, fitted, kept, points, calibrated again, minutes: choices, what may be left out, and the reason stand in each."""
+    events: list[Event] = []
+    out: list[str] = []
+    replies = ["1; paint on the thread", "new bolt", "photo in the cab", *["yes"] * len(POINTS), "not-needed", "45 min"]
+    left = [json.dumps({"answer": text}) for text in (*BEGUN, *replies)]
+    opened = Opened(complaint="motion-without-steering", occurrences=6, hours=14)
+    session = Session.going_on(offering(), Case((opened,)), lambda *new: events.extend(new))
+    converse(session, out.append, lambda: left.pop(0) if left else None, lambda: "CASE")
+    asked = {o["kind"]: o for o in map(json.loads, out)}
+    assert {"found", "fitted", "kept", "point", "taught", "minutes"} <= asked.keys()
+    assert [c["id"] for c in asked["found"]["choices"]] == ["screw-loose", "bore-worn"]
+    assert (asked["found"]["several"], asked["found"]["free"], asked["found"]["optional"]) == (True, True, True)
+    assert [c["id"] for c in asked["taught"]["choices"]] == ["yes", "no", "not-needed"]
+    assert asked["minutes"]["units"] == ["min", "h"]
+    assert all(asked[kind]["why"] for kind in ("found", "fitted", "kept", "point", "taught", "minutes"))
+    told = next(e for e in events if isinstance(e, Repaired))
+    assert (told.found, told.found_words, told.fitted, told.kept) == (
+        ("screw-loose",), "paint on the thread", "new bolt", "photo in the cab",
+    )  # fmt: skip
+    assert (told.taught, told.minutes, set(told.points.values())) == ("not-needed", 45, {True})
