@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 
 from advisor.commands.own import page_in_own_numbers, screen
-from advisor.commands.shared import Layers, load_knowledge, print_out, write_whole
+from advisor.commands.shared import Layers, load_knowledge, print_out, print_text, write_whole
 from advisor.errors import ExitCode, NotFound, StoreError, UsageError, nearest
 
 KINDS = ("complaints", "causes", "checks", "rules", "moves", "safety", "cautions", "tools", "glossary")
@@ -23,10 +23,10 @@ def knowledge_list(layers: Layers, *, as_json: bool) -> ExitCode:
         return ExitCode.OK
     for kind in KINDS:
         entries = getattr(knowledge, kind)
-        print_out(f"{kind} ({len(entries)})")
+        print_text(f"{kind} ({len(entries)})")
         for name, entry in entries.items():
             title = getattr(entry, "title", None) or getattr(entry, "says", None) or getattr(entry, "because", "")
-            print_out(f"  {name}: {title}")
+            print_text(f"  {name}: {title}")
     return ExitCode.OK
 
 

@@ -135,10 +135,13 @@ def print_out(text: str) -> None:
 
 
 def print_text(text: str) -> None:
-    """The same for what a person reads: numbers stand as the user writes them."""
-    from advisor.commands.own import with_own_numbers
+    """The same for what a person reads: numbers stand as the user writes them, and a screen reader gets no blanks between words."""
+    from advisor.commands.own import accessible, own_settings, with_own_numbers
 
-    print_out(with_own_numbers(text))
+    lines = text.split("\n")
+    if accessible(own_settings()):
+        lines = [" ".join(line.split()) for line in lines]
+    print_out(with_own_numbers("\n".join(lines)))
 
 
 def print_aside(text: str) -> None:

@@ -42,7 +42,7 @@ class Person:
     terminal: Terminal
 
     def answer(self, prompt: Question) -> str:
-        return self.terminal.read(f"{prompt.prompt}> ")
+        return self.terminal.read(self.terminal.prompt(prompt.prompt))
 
 
 @dataclass
@@ -54,7 +54,7 @@ class Echoed:
 
     def answer(self, prompt: Question) -> str:
         text = self.answerer.answer(prompt)
-        self.terminal.verbatim(f"{prompt.prompt}> {text}")
+        self.terminal.verbatim(self.terminal.prompt(prompt.prompt) + text)
         return text
 
 

@@ -152,9 +152,15 @@ class Terminal:
 
         self._console.print(Text(text, style=style), soft_wrap=True)
 
+    def prompt(self, name: str) -> str:
+        """What stands before an answer; a screen reader would read the sign aloud."""
+        return f"{name}: " if self.accessible else f"{name}> "
+
     def read(self, prompt: str) -> str:
         """One line of input. Raises EndOfInput at its end; Ctrl-C comes through as KeyboardInterrupt."""
         self._shown = 0
+        if self.accessible and prompt.endswith("> "):
+            prompt = self.prompt(prompt.removesuffix("> "))
         if self._ahead is not None:
             answer, self._ahead = self._ahead, None
             self.verbatim(prompt + answer)

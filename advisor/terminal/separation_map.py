@@ -18,7 +18,7 @@ def show_map(terminal: Terminal, sections: Sequence[Section]) -> None:
         terminal.line()
         count = len(section.rows)
         terminal.rule(f"{section.title}: {count} cause{'s' if count != 1 else ''}")
-        if terminal.width >= TABLE_FROM:
+        if terminal.width >= TABLE_FROM and not terminal.accessible:
             _table(terminal, section.rows)
         else:
             for row in section.rows:

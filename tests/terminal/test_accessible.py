@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import io
 import re
+from pathlib import Path
 
 import pytest
-from folders import SCENARIOS, real_knowledge
+from builders import SMALL
+from folders import ROOT, SCENARIOS, real_knowledge
 
+from advisor.cli import run
 from advisor.consultation.scenario import opening
 from advisor.library.files import read_scenario
 from advisor.model.case import Case
@@ -44,6 +47,61 @@ def test_a_caution_is_one_line(stream: list[str]) -> None:
 def test_the_ranking_is_told_in_words(stream: list[str]) -> None:
     """Rank, share, movement and title on one line."""
     assert any(re.fullmatch(r"1\. \d+% (far )?up .+", x) for x in stream)
+
+
+def test_a_prompt_ends_with_a_word_and_a_colon(stream: list[str]) -> None:
+    """Every prompt is named, and no sign stands behind the name."""
+    assert any(x.startswith("answer: ") for x in stream)
+    assert not any(re.match(r"[a-z ]+> ?", x) for x in stream)
+
+
+def test_a_typed_answer_is_asked_for_in_words() -> None:
+    """The same where somebody types: prompt and answer stand on one line of the log."""
+    output = io.StringIO()
+    terminal = Terminal(output=output, source=io.StringIO("again\n"), accessible=True)
+    assert terminal.read("not saved> ") == "again"
+    assert output.getvalue() == "not saved: again\n"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("knowledge", "map", "--complaint", "reads-low", "--knowledge", SMALL),
+        ("knowledge", "list", "--knowledge", SMALL),
+        ("knowledge", "show", "load-test", "--knowledge", SMALL),
+        ("find", "splice", "--knowledge", SMALL),
+        ("machine", "check", ROOT / "scenarios" / "machines" / "loader.yaml"),
+        ("machine", "list", ROOT / "scenarios" / "machines"),
+        ("drop", "--reference", "11.84", "--loaded", "11.1", "--mm2", "0.75", "--metres", "3", "--load-ohms", "5"),
+        ("proof", "--occurrences", "6", "--hours", "14"),
+        ("config",),
+    ],
+    ids=lambda words: " ".join(str(w) for w in words[:2]),
+)
+def test_maps_and_listings_are_statements(
+    words: tuple[object, ...], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No table, no box, no indent, no bars: one statement a line."""
+    monkeypatch.setenv("ACCESSIBLE", "1")
+    monkeypatch.setenv("COLUMNS", "90")
+    assert run([str(w) for w in words]) in (0, 1)
+    lines = capsys.readouterr().out.splitlines()
+    assert len([x for x in lines if x]) > 3
+    assert [x for x in lines if re.search(r"[\u2500-\u259f|#\[\]]|--[^a-z]|^-|^!|^ |  ", x)] == []
+
+
+def test_the_cases_are_statements(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """The list of cases and one case shown."""
+    monkeypatch.setenv("ACCESSIBLE", "1")
+    shared = ["--data-dir", str(tmp_path), "--knowledge", str(SMALL)]
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n" * 12 + "1\npause\n"))
+    run(["start", "--complaint", "motion-without-steering", *shared])
+    capsys.readouterr()
+    assert run(["cases", "--data-dir", str(tmp_path)]) == 0
+    assert run(["show", *shared]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) > 10
+    assert [x for x in lines if re.search(r"[\u2500-\u259f|#\[\]<]|--[^a-z]|^-|^!|^ |  ", x)] == []
 
 
 def test_the_harness_is_told_in_words() -> None:
