@@ -36,7 +36,6 @@ def start(
     answers_file: Path | None, missing: Sequence[str], *, plain: bool, json_lines: bool = False,
 ) -> ExitCode:  # fmt: skip
     """Begins a case and runs its dialogue. A scenario is tried whole first."""
-    from advisor.session.script import Script
     from advisor.terminal.client import Echoed, Person, play
 
     terminal = screen(plain=plain)
@@ -68,7 +67,11 @@ def start(
         return _begin(
             Terminal(output=sys.stderr, blocks=False), _lines, knowledge, case_store(data_dir), complaint, fixed, meter=meter
         )
-    answerer: Answerer = Echoed(terminal, Script(scenario)) if scenario else Person(paced(terminal))
+    answerer: Answerer = Person(paced(terminal))
+    if scenario is not None:
+        from advisor.session.script import Script
+
+        answerer = Echoed(terminal, Script(scenario))
 
     def front(session: Session, begun: Sequence[Keeping]) -> None:
         play(terminal, answerer, session)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -46,6 +45,10 @@ def read_settings(file: Path) -> dict[str, str]:
         return {}
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{file}: cannot be read ({error})", "Correct it, or move it away.") from None
+    if not text.strip():
+        return {}
+    import tomllib
+
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
