@@ -74,15 +74,6 @@ def first_unfit(knowledge: Knowledge, case: Case, *, names_only: bool = False) -
     return None
 
 
-def unfit(knowledge: Knowledge, machine: Machine, state: State, event: Event) -> InputError | None:
-    """Why an event that counts could not be so on a machine, whatever the limits are; None where it could."""
-    try:
-        _fits(knowledge, machine, state, event, 0, (), names_only=True)
-    except InputError as error:
-        return error
-    return None
-
-
 def machine_differs(one: Machine, other: Machine) -> tuple[str, ...]:
     """The parts of a machine file in which two machines differ; circuits by name."""
     a, b = (m.model_dump(mode="json", by_alias=True, exclude_none=True) for m in (one, other))

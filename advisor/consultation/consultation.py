@@ -211,7 +211,7 @@ class Consultation:
             if number < told:
                 continue
             if exchanged:
-                from advisor.consultation.exchange import fitting
+                from advisor.consultation.fits import fitting
 
                 state = fitting(self.knowledge, self.machine, state)
             moves = before is None or not isinstance(event, SILENT)

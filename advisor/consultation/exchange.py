@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
 from advisor.consultation import answers
-from advisor.consultation.again import COUNTED, unfit
+from advisor.consultation.fits import counted, fits
 from advisor.consultation.scenario import machine_of, machine_says
 from advisor.errors import InputError
 from advisor.model.case import Answered, Case, Corrected, Event, MachineChanged, Ran, Reading, Retested, State, Told, Undone, fold
@@ -41,40 +40,19 @@ def exchange(knowledge: Knowledge, case: Case, change: MachineChanged | Told) ->
     gone: list[Event] = []
     while True:
         state = fold(_with(case, events))
-        number = next((n for n in _numbers(state) if _unfit(knowledge, machine, state, n)), None)
+        number = next((n for n, event in sorted(counted(state).items()) if not fits(knowledge, machine, event)), None)
         if number is None:
             break
         for n in (number, *_leaning_on(state, number)):
-            gone.append(_counted(state)[n])
+            gone.append(counted(state)[n])
             events.append(Undone(number=n))
     anew = tuple(_judged_anew(knowledge, machine, fold(_with(case, events))))
     events += [Corrected(number=n, by=now) for n, _, now in anew]
     return Exchange(machine, tuple(events), tuple(gone), tuple((old, now) for _, old, now in anew), told)
 
 
-def fitting(knowledge: Knowledge, machine: Machine, state: State) -> State:
-    """A state of the case before its machine was exchanged, without what does not fit the machine of now."""
-    left = {n for n in _numbers(state) if _unfit(knowledge, machine, state, n)}
-    if not left:
-        return state
-    kept: dict[str, Any] = {name: {n: e for n, e in getattr(state, name).items() if n not in left} for name in COUNTED}
-    return replace(state, **kept)
-
-
 def _with(case: Case, events: list[Event]) -> Case:
     return Case((*case.events, *events))
-
-
-def _counted(state: State) -> dict[int, Event]:
-    return {n: event for name in COUNTED for n, event in getattr(state, name).items()}
-
-
-def _numbers(state: State) -> list[int]:
-    return sorted(_counted(state))
-
-
-def _unfit(knowledge: Knowledge, machine: Machine, state: State, number: int) -> bool:
-    return unfit(knowledge, machine, state, _counted(state)[number]) is not None
 
 
 def _leaning_on(state: State, number: int) -> tuple[int, ...]:
@@ -82,7 +60,7 @@ def _leaning_on(state: State, number: int) -> tuple[int, ...]:
     if number not in state.repairs:
         return ()
     following = min((n for n in state.repairs if n > number), default=float("inf"))
-    return tuple(n for n, e in _counted(state).items() if isinstance(e, Retested | Ran) and number < n < following)
+    return tuple(n for n, e in counted(state).items() if isinstance(e, Retested | Ran) and number < n < following)
 
 
 def _by_the_file(knowledge: Knowledge, machine: Machine, intake: dict[str, tuple[str, ...]]) -> tuple[Told, ...]:
