@@ -6,22 +6,20 @@ Nothing heavy is imported here; each command imports what it runs, so that --hel
 from __future__ import annotations
 
 import copy
-import io
 import os
 import sys
-from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
+from advisor.cli_ending import explain, forsake, left, prepare_streams, told
 from advisor.cli_knowledge import knowledge_app
 from advisor.cli_options import ACase, AsJson, Cluster, DataDir, KnowledgeDir, Plain, Shop, TheCase, leave, settings
 from advisor.cli_shop import shop_app, store_app
 from advisor.cli_tools import config, find, machine_app
-from advisor.commands.own import with_own_numbers
 from advisor.commands.shared import Layers
-from advisor.errors import AdvisorError, ExitCode, InputError, StoreError, UsageError
+from advisor.errors import AdvisorError, ExitCode, UsageError
 from advisor.plain import one_line
 
 app = typer.Typer(
@@ -351,22 +349,22 @@ def _app_for(words: list[str]) -> typer.Typer:
 
 def run(arguments: list[str] | None = None) -> int:
     """Runs a command line and returns its exit code; every failure the program can explain becomes two lines."""
-    _prepare_streams()
+    prepare_streams()
     try:
         found: Any = _app_for(sys.argv[1:] if arguments is None else arguments)(args=arguments, standalone_mode=False)
         sys.stdout.flush()
         return int(found or 0)
     except typer.Exit as leave:
-        return _left(leave)
+        return left(leave)
     except typer.Abort:
         return int(ExitCode.INTERRUPTED)
     except AdvisorError as error:
-        return _explain(error)
+        return explain(error)
     except BrokenPipeError:
-        _drop(sys.stdout)  # the reader has gone, and so has anyone to tell
+        forsake(sys.stdout)  # the reader has gone, and so has anyone to tell
         return int(ExitCode.FAILURE)
     except OSError as error:
-        return _explain(_told(error))
+        return explain(told(error))
     except Exception as error:
         usage = getattr(error, "format_message", None)
         if usage is None:
@@ -376,54 +374,3 @@ def run(arguments: list[str] | None = None) -> int:
         typer.echo(one_line(f"advisor: {usage()}"), err=True)
         typer.echo(f"Type: {command} --help", err=True)
         return int(ExitCode.USAGE)
-
-
-def _left(leave: typer.Exit) -> int:
-    """The exit code of a command that ended; another one when its output could not be written."""
-    try:
-        sys.stdout.flush()
-    except BrokenPipeError:
-        _drop(sys.stdout)
-        return int(ExitCode.FAILURE)
-    except OSError as error:
-        return _explain(_told(error))
-    return int(leave.exit_code)
-
-
-def _prepare_streams() -> None:
-    """Streams that take every character, and stand even where the process was started without them."""
-    if sys.stdout is None:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - open as long as the process lives
-    if sys.stderr is None:
-        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
-    for stream in (sys.stdin, sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
-
-
-def _told(error: OSError) -> AdvisorError:
-    """A failure of the system that no command explains better."""
-    where = f"{error.filename}: " if error.filename is not None else "the output could not be written: "
-    if error.filename is None:
-        _drop(sys.stdout)
-    return StoreError(f"{where}{error.strerror or error}", "Nothing that was saved is lost. Make room, or choose another place.")
-
-
-def _drop(stream: Any) -> None:
-    """Sends what is still to be written nowhere: Python would try again at its end, and fail again."""
-    with suppress(OSError, ValueError, AttributeError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
-
-
-def _shown(text: str) -> str:
-    return with_own_numbers(one_line(text))
-
-
-def _explain(error: AdvisorError) -> int:
-    if isinstance(error, InputError):
-        for problem in error.problems:
-            typer.echo(_shown(str(problem)), err=True)
-    typer.echo(_shown(f"advisor: {error.what}"), err=True)
-    if error.hint:
-        typer.echo(_shown(error.hint), err=True)
-    return int(error.exit_code)

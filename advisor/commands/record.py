@@ -23,6 +23,7 @@ from advisor.commands.stored import consultation_of, named_now
 from advisor.errors import ExitCode, UsageError, nearest
 
 if TYPE_CHECKING:
+    from advisor.record.view import RecordView
     from advisor.store.open_case import StoredCase
 
 FORMATS = ("md", "html", "json", "pdf")
@@ -37,8 +38,6 @@ def record(
     Without a format, the ending of the file decides. A PDF and a page that is opened need a file: it is named after the case
     where none is given.
     """
-    from advisor.record import render
-    from advisor.record.compare import compare
     from advisor.record.view import build
 
     chosen = _format(form, out, shown=shown)
@@ -57,12 +56,7 @@ def record(
     with progress("Working out the record"):
         views = [build(consultation_of(knowledge, s), s.case, s.case_id, now(), _head(s, head)) for s in found]
     paper = settings.get("paper", "A4" if chosen == "pdf" else "")
-    if pair is None:
-        view = views[0]
-        text = render.markdown(view) if chosen == "md" else render.as_json(view) if chosen == "json" else render.html(view, paper)
-    else:
-        makers = {"md": render.compared_markdown, "json": render.compared_json}
-        text = makers.get(chosen, render.compared_html)(compare(*views))
+    text = _rendered(views, chosen, paper)
     if settings.get("numbers") == "comma" and chosen != "json":
         text = _with_comma(text, chosen, found, head)
     if out is None:
@@ -92,6 +86,18 @@ def _with_comma(text: str, form: str, found: Sequence[StoredCase], head: dict[st
 
     typed = typed_words(*(s.case for s in found), details=head)
     return with_comma(text, map(escaped, typed)) if form == "md" else page_with_comma(text, typed)
+
+
+def _rendered(views: Sequence[RecordView], chosen: str, paper: str) -> str:
+    """One record as text, or two side by side; a PDF is made from the page."""
+    from advisor.record import render
+    from advisor.record.compare import compare
+
+    if len(views) > 1:
+        makers = {"md": render.compared_markdown, "json": render.compared_json}
+        return makers.get(chosen, render.compared_html)(compare(*views))
+    (view,) = views
+    return render.markdown(view) if chosen == "md" else render.as_json(view) if chosen == "json" else render.html(view, paper)
 
 
 def _head(stored: StoredCase, told: dict[str, str]) -> dict[str, str]:

@@ -42,10 +42,6 @@ def says_of_answer(check: Check, answer: Answered) -> str:
 def describe(consultation: Consultation, event: Event) -> str:
     """An event in one line."""
     k = consultation.knowledge
-
-    def place(name: str | None) -> str:
-        return f" ({consultation.machine.told(name)})" if name else ""
-
     match event:
         case Told():
             return f"{told_title(k, event)}: {told_says(k, event)}"
@@ -53,30 +49,41 @@ def describe(consultation: Consultation, event: Event) -> str:
             check = k.checks[event.check]
             value = f"{event.read}: " if event.read else ""
             spot = spot_says(consultation.machine, event.where, event.side)
-            return f"{check.title}{place(event.place)}: {value}{says_of_answer(check, event)}{spot}"
+            return f"{check.title}{_place(consultation, event.place)}: {value}{says_of_answer(check, event)}{spot}"
         case Reading():
             return f"Load test {event.circuit} {event.start} to {event.end}: {event.reference:.2f} V, loaded {event.loaded:.2f} V"
         case Skipped():
             why = f": {event.why}" if event.why else ""
-            return f"Left out: {k.checks[event.check].title}{place(event.place)}{why}"
+            return f"Left out: {k.checks[event.check].title}{_place(consultation, event.place)}{why}"
         case Undone():
             return f"Taken back: number {event.number}"
         case Corrected():
             return f"Corrected number {event.number}: {describe(consultation, event.by)}"
+    return _work(consultation, event)
+
+
+def _place(consultation: Consultation, name: str | None) -> str:
+    return f" ({consultation.machine.told(name)})" if name else ""
+
+
+def _work(consultation: Consultation, event: Event) -> str:
+    """Everything that is no test and no answer."""
+    k = consultation.knowledge
+    match event:
         case Taught():
             return f"Calibrated again: {event.taught.replace('-', ' ')}"
         case Noted():
             return f"Note: {event.text}"
         case Moved():
             if event.move in k.moves:
-                return f"{k.moves[event.move].title}{place(event.point)}"
+                return f"{k.moves[event.move].title}{_place(consultation, event.point)}"
             return "Now: " + "; ".join(says_of(k, n, v) for n, v in event.to.items())
         case SetupChanged():
             return f"{'Prepared' if event.entered else 'Undone'}: {event.setup.replace('-', ' ')}"
         case Limited():
             return f"{'Here again' if event.available else 'Not here'}: {event.what}"
         case Repaired():
-            return f"Repaired: {k.causes[event.cause].title}{place(event.place)}"
+            return f"Repaired: {k.causes[event.cause].title}{_place(consultation, event.place)}"
         case Retested():
             return f"Retest: {describe(consultation, event.by)}"
         case Ran():
@@ -86,7 +93,11 @@ def describe(consultation: Consultation, event: Event) -> str:
         case Overridden():
             return f"Did {event.check} although it should wait: {event.hold}"
         case Closed():
-            cause = k.causes[event.cause].title + place(event.place) if event.cause in k.causes else event.cause or "no cause found"
+            cause = (
+                k.causes[event.cause].title + _place(consultation, event.place)
+                if event.cause in k.causes
+                else event.cause or "no cause found"
+            )
             by = f", confirmed by {event.by}" if event.by else ""
             return f"Closed: {cause}{by}" + (f". {event.reason}" if event.reason else "")
         case KnowledgeChanged():
