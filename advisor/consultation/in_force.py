@@ -63,9 +63,19 @@ def readings_in_force(state: State, machine: Machine, told: Sequence[Episode]) -
 def failed(told: Sequence[Episode]) -> tuple[Episode, ...]:
     """Repairs after which the fault was seen again: by a retest that was not normal, or by a recurrence in the run.
 
-    A repair that itself failed is none: its place is not as good as new.
+    A repair that itself failed is none: its place is not as good as new. Done again and shown again, it is one: then something
+    else brings what the proof shows, and nobody is sent to the same repair a third time.
     """
-    return tuple(e for e in told if e.standing == "failed" and not e.botched)
+    found: list[Episode] = []
+    before: set[tuple[str, str | None]] = set()
+    for episode in told:
+        if episode.standing != "failed":
+            continue
+        what = episode.repair.cause, episode.repair.place
+        if not episode.botched or what in before:
+            found.append(episode)
+        before.add(what)
+    return tuple(found)
 
 
 def _through(machine: Machine, reading: Reading, place: str | None) -> bool:

@@ -81,6 +81,16 @@ def test_a_repair_that_itself_failed_leaves_its_cause_as_it_was() -> None:
     assert (step.kind, step.id) == ("repair", CAUSE)
 
 
+def test_a_repair_that_itself_failed_twice_is_not_advised_again() -> None:
+    """Done again and shown again: something else brings what the proof shows, and another step comes next."""
+    once = after(SEEN, REPAIR, Retested(by=SEEN))
+    twice = after(SEEN, REPAIR, Retested(by=SEEN), REPAIR, Retested(by=SEEN))
+    assert share(twice, CAUSE) < share(once, CAUSE) / 3
+    step = consultation().assessed(twice).next
+    assert step is not None
+    assert (step.kind, step.id) != ("repair", CAUSE)
+
+
 def test_a_later_look_that_is_good_takes_the_failure_back() -> None:
     """What counts is the last look at the place."""
     mended = after(SEEN, REPAIR, Retested(by=SEEN), HELD)
