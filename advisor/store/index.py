@@ -44,7 +44,7 @@ class ClosedIndex:
         trouble = []
         with self._open() as db:
             known = dict(db.execute("SELECT case_id, stamp FROM files"))
-            here = {case_id: self._stamp(case_id) for case_id in self.store.ids()}
+            here = {case_id: ":".join(map(str, stamp)) for case_id, stamp in self.store.stamps() if stamp is not None}
             for case_id in known.keys() - here.keys():
                 self._forget(db, case_id)
             for case_id, stamp in here.items():
@@ -104,10 +104,6 @@ class ClosedIndex:
     def add(self, db: sqlite3.Connection, one: Summary) -> None:
         """One closed case into the tables."""
         add(db, one)
-
-    def _stamp(self, case_id: str) -> str:
-        status = self.store.path(case_id).stat()
-        return f"{status.st_size}:{status.st_mtime_ns}"
 
     def _forget(self, db: sqlite3.Connection, case_id: str) -> None:
         forget(db, case_id)
