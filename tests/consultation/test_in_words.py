@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 from builders import small_knowledge, told, trade_knowledge
 
+from advisor.consultation.intake_words import NOT_KNOWN, told_says
 from advisor.consultation.reading_words import reading_lines
 from advisor.consultation.stand_words import doing_words, needs
-from advisor.model.case import fold
+from advisor.model.case import CODES, COMPLAINT, HOURS, LAYOUT, OCCURRENCES, Told, fold
+from advisor.model.machine import GENERIC_LAYOUTS
 from advisor.model.states import Doing
 
 
@@ -63,3 +65,25 @@ def test_a_reading_that_stands_out_among_its_kind_is_told_when_it_is_the_newest(
         consultation, case = told(*order)
         said = " ".join(reading_lines(consultation, fold(case)))
         assert ("This one stands out." in said) == stands_out, said
+
+
+@pytest.mark.parametrize(
+    ("question", "words", "number", "says"),
+    [
+        ("recent-work", ("nothing",), None, "Nothing"),
+        ("recent-work", ("harness-repair", "sensor-replaced"), None, "The harness was repaired; The sensor was replaced"),
+        ("temperature", (), None, NOT_KNOWN),
+        (CODES, (), None, "none"),
+        (CODES, ("522990/10",), None, "522990/10"),
+        (OCCURRENCES, (), 6.0, "6"),
+        (HOURS, (), 12.5, "12.5"),
+        (LAYOUT, ("no-such",), None, NOT_KNOWN),
+        (LAYOUT, (next(iter(GENERIC_LAYOUTS)),), None, next(iter(GENERIC_LAYOUTS.values()))),
+        (COMPLAINT, ("reads-low",), None, "Position reads below its range"),
+    ],
+)
+def test_what_was_told_is_said_in_the_words_of_its_question(
+    question: str, words: tuple[str, ...], number: float | None, says: str
+) -> None:
+    """A number as it was typed, answers by their words, and what was not told as that."""
+    assert told_says(small_knowledge(), Told(question=question, words=words, number=number)) == says

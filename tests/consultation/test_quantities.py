@@ -44,6 +44,9 @@ def test_hours_minutes_and_days_come_to_one_unit() -> None:
     """A working day counts eight hours; the record keeps hours, and minutes for a repair."""
     assert counts.run_hours(90, "min") == 1.5
     assert counts.counted("hours", 2, "d") == 16
+    assert counts.counted("hours", 2, "shift") == 16
+    assert counts.counted("hours", 2, "week") == 80
+    assert counts.run_hours(1, "week") == 40
     assert counts.minutes(1.5, "h") == 90
     assert counts.times(3, "times") == 3
 
