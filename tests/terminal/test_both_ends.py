@@ -92,7 +92,7 @@ def test_numbers_that_cannot_be_are_refused_and_the_step_stays(typed: str, what:
     refused = " ".join(found.printed[found.printed.index("Not taken") :].split())
     assert what in refused
     assert do in refused
-    assert "What does the sensor output read at both ends of travel?" in refused
+    assert "What is the sensor output at both ends of travel?" in refused
 
 
 def test_a_sensor_of_one_track_takes_no_second() -> None:

@@ -118,8 +118,8 @@ def test_the_work_stands_in_the_order_in_which_it_is_done() -> None:
     """The moves to a later part come after the steps of the part before it."""
     knowledge = real_knowledge()
     said = talk("other stripe-across", knowledge=knowledge, width=400).printed
-    shown = said[said.index("Paint stripe across stem and coupling (") :]
-    check = next(c for c in knowledge.checks.values() if c.title == "Paint stripe across stem and coupling")
+    shown = said[said.index("Paint line across stem and coupling (") :]
+    check = next(c for c in knowledge.checks.values() if c.title == "Paint line across stem and coupling")
     order = [shown.index(check.steps[0]), shown.index("Then: Take the chocks away"), shown.index(check.then[0].steps[0])]
     assert order == sorted(order)
 
