@@ -10,7 +10,7 @@ from folders import real_knowledge, variant
 
 from advisor.library.lints import LINTS, run_lints
 from advisor.library.lints.chance_words import guesses_in_observations, words_against_the_evidence, words_against_the_rule
-from advisor.library.lints.deeds import deeds_without_their_flag, minutes_short_of_the_waits
+from advisor.library.lints.deeds import deeds_without_their_flag
 from advisor.library.lints.figures import figures_without_a_source, one_system_of_wire_sizes, sources_nobody_names
 from advisor.library.lints.glossary import words_nobody_meets, words_told_twice
 from advisor.library.lints.lint import Lint
@@ -31,6 +31,7 @@ from advisor.library.lints.repairs import (
 )
 from advisor.library.lints.separate import checks_that_separate_nothing, exceptions_out_of_date, pairs_nobody_separates
 from advisor.library.lints.shares import shares_that_cannot_be_read
+from advisor.library.lints.times import minutes_short_of_the_parts
 from advisor.library.lints.wording import (
     hard_questions,
     hard_texts,
@@ -222,11 +223,11 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         )
     ),
     (
-        minutes_short_of_the_waits,
+        minutes_short_of_the_parts,
         SWEEP,
         "steps: [Fit the breakout lead.",
         "steps: [Wait ten minutes., Let it run for 2 minutes.",
-        "short-minutes: 'output-sweep' takes 11 min, and its steps order waits of 12 min",
+        "short-minutes: 'output-sweep' takes 11 min; its 4 steps and their waits take 12.8 min",
     ),
     (
         words_nobody_meets,

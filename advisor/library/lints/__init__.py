@@ -12,10 +12,13 @@ from advisor.library.lints.reach import LINTS as REACH
 from advisor.library.lints.repairs import LINTS as REPAIRS
 from advisor.library.lints.separate import LINTS as SEPARATE
 from advisor.library.lints.shares import LINTS as SHARES
+from advisor.library.lints.times import LINTS as TIMES
 from advisor.library.lints.wording import LINTS as WORDING
 from advisor.model.knowledge import Knowledge
 
-LINTS: tuple[Lint, ...] = (*REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY, *DEEDS, *PHYSICS)
+LINTS: tuple[Lint, ...] = (
+    *REACH, *SEPARATE, *REPAIRS, *FIGURES, *CHANCE_WORDS, *WORDING, *SHARES, *GLOSSARY, *DEEDS, *TIMES, *PHYSICS,
+)  # fmt: skip
 
 
 def run_lints(knowledge: Knowledge) -> tuple[Issue, ...]:

@@ -1,4 +1,4 @@
-"""Does a step that moves, starts or opens something say so to the machine's states, and does its time cover its waits?
+"""Does a step that moves, starts or opens something say so to the machine's states?
 
 The safety rules see flags and states, never the words. A deed that stands only in the words is a deed they cannot forbid.
 """
@@ -11,9 +11,6 @@ from collections.abc import Callable, Iterator
 from advisor.library.lints.lint import Issue, Lint
 from advisor.model.knowledge import Knowledge, Part, Work
 
-_NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "fifteen", "twenty", "thirty")
-_WORTH = dict(zip(_NUMBERS, (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 15, 20, 30), strict=True))
-_WAIT = re.compile(rf"\b(?:for|after|wait|give [a-z ]+?)\s+(\d+|{'|'.join(_NUMBERS)})\s+minutes?\b", re.IGNORECASE)
 _SHRINKS = ("heat-gun", "adhesive-sleeve-kit")
 
 
@@ -92,21 +89,9 @@ def deeds_without_their_flag(k: Knowledge) -> Iterator[Issue]:
                         yield Issue("deed-not-told", f"a step of '{name}' {deed}, and its part lacks {wanted}: {step[:60]}")
 
 
-def minutes_short_of_the_waits(k: Knowledge) -> Iterator[Issue]:
-    """The time of a piece of work is not less than the waits that its own steps order."""
-    for name, work in _works(k):
-        waits = sum(_minutes(said) for part in work.sequence for step in part.steps for said in _WAIT.findall(step))
-        if waits > work.minutes:
-            yield Issue("short-minutes", f"'{name}' takes {work.minutes:g} min, and its steps order waits of {waits:g} min")
-
-
-def _minutes(said: str) -> float:
-    return float(_WORTH.get(said.lower(), said))
-
-
 def _works(k: Knowledge) -> Iterator[tuple[str, Work]]:
     yield from ((c.id, c) for c in k.checks.values())
     yield from ((c.id, c.repair) for c in k.causes.values())
 
 
-LINTS: tuple[Lint, ...] = (deeds_without_their_flag, minutes_short_of_the_waits)
+LINTS: tuple[Lint, ...] = (deeds_without_their_flag,)
