@@ -8,7 +8,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstr
 
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=48)]
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
-Minutes = Annotated[float, Field(ge=0, le=600)]
+Minutes = Annotated[float, Field(ge=0, le=2400)]
 
 
 class Entry(BaseModel):

@@ -101,7 +101,7 @@ def test_a_broken_entry_is_blamed_alone(tmp_path: Path) -> None:
             "1:3: 'frequency' is missing; add it; knowledge/README.md shows where",
         ),
         ("causes/sensor.yaml", "minutes: 38", "minutes: -1", "12:5: -1 is out of range; it must be at least 0"),
-        ("causes/sensor.yaml", "minutes: 38", "minutes: 5000", "12:5: 5000 is out of range; it must be at most 600"),
+        ("causes/sensor.yaml", "minutes: 38", "minutes: 5000", "12:5: 5000 is out of range; it must be at most 2400"),
         ("causes/sensor.yaml", "parts:", "part:", "14:5: 'part' is not a key here; did you mean 'parts'?"),
         (
             "causes/sensor.yaml",
