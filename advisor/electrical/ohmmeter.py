@@ -11,7 +11,7 @@ def ohmmeter_sentence(ohms: float, broken: bool, limit_volts: float, amps: float
     `limit_volts` is allowed over a section at `amps`, the load test's own current.
     """
     if broken:
-        return f"{ohms:g} ohm is a break, or a joint as good as open. Halve the run at its plugs to find where."
+        return f"{ohms:g} ohm is a break in the wire or an open joint. Open the plug in the middle and measure each half."
     allowed = limit_volts / amps
     return (
         f"{ohms:g} ohm shows only that the wire is not broken. At the {amps:.1f} A of the load test a section may have "

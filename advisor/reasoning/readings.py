@@ -114,7 +114,7 @@ def _decisive(drop: float, limit: float, uncertainty: float) -> str:
         f"The drop of {drop:.3f} V is over the limit of {limit:.3f} V. "
         f"But the meter can be {COVERAGE * uncertainty:.3f} V off. Read the drop directly: the meter from one end of the run "
         "to the other, on the lowest range that holds it. Write down every digit. Take the mean of three readings. "
-        "Or compare with a sound circuit that runs the same way."
+        "Or compare with a good circuit on the same way."
     )
 
 

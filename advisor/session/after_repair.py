@@ -15,7 +15,7 @@ def ask_warmth(room: Room) -> Talk[Like | None]:
     question = Question(
         kind="warmth", text="How warm is the machine, against the same test before the repair?", prompt="warmth",
         choices=choices(tuple(WARMTH.items())), optional=True, example="1",
-        why="Heat changes wires and contacts. A test at another warmth does not compare.",
+        why="Heat changes wires and contacts. Compare only tests with the machine equally warm.",
     )  # fmt: skip
     room.say(question.text + " Enter alone: not known.", strong=True, hang=2)
     room.options(question.pairs)

@@ -147,7 +147,7 @@ def ask_taught(room: Room, repair: Repair) -> Talk[TaughtWord | None]:
     room.options(TAUGHT)
     question = Question(
         kind="taught", text=text, prompt="calibrated again", choices=choices(TAUGHT), optional=True, example="1",
-        why="A part that was moved or renewed no longer stands as it was taught.",
+        why="After a part is moved or renewed, the stored values do not fit it.",
     )  # fmt: skip
     return (yield from ask(room, question, lambda text: _taught(pick(text, TAUGHT)) if text else None))
 

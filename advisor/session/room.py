@@ -159,7 +159,7 @@ def _help(room: Room, question: Question) -> None:
 
 def note(room: Room, text: str) -> Talk[None]:
     """Writes something down for the record; asks what, where nothing was typed after the word."""
-    text = text or (yield Question(kind="note", text="What is to be noted?", prompt="note", free=True, optional=True))
+    text = text or (yield Question(kind="note", text="What do you want to write down?", prompt="note", free=True, optional=True))
     if text:
         room.store(Noted(text=text))
         room.say("Noted." if room.begun else "Noted. It is saved as soon as the complaint is chosen.", hang=2)

@@ -59,7 +59,7 @@ class WordsTalk:
             self.room.say("No answer was found in these words. They stand in the record.", hang=2)
             return
         self.room.say(f"{len(facts)} {'answers' if len(facts) > 1 else 'answer'} found in these words.")
-        self.room.say("Type y when it is right, n to strike it.")
+        self.room.say("Type y when it is right, n to take it out.")
         at = 0
         asked: list[int] = []
         while at < len(facts):
@@ -139,7 +139,7 @@ def _yes(text: str) -> bool:
     if word in _YES or word in _NO:
         return word in _YES
     what = f"'{short(text)}' is neither y nor n" if text else "nothing was typed"
-    raise InputError(what, "Type y when it is right, n to strike it.")
+    raise InputError(what, "Type y when it is right, n to take it out.")
 
 
 def _words(text: str) -> str:
