@@ -16,6 +16,9 @@ from advisor.session.describe import describe
 from advisor.session.picking import pick
 from advisor.session.repairing import left_to_teach
 from advisor.session.room import YES_OR_NO, Back, Paused, Room, Talk, ask, in_turn
+from advisor.session.search import choose
+
+NAMED = "Type a word of its title, such as close splice. Type close none where no cause was found."
 
 
 def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str) -> Talk[Closed]:
@@ -29,6 +32,10 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
         name = place = None
     elif name is None:
         name, place = confirmed(s)
+    elif name not in consultation.knowledge.causes:
+        titles = {r.cause: r.title for r in assessment.ranking if r.cause in consultation.knowledge.causes}
+        name, place = (yield from choose(room, what, titles, "cause", NAMED)), None
+        place = assessment.leading.place if name == assessment.leading.cause else None
     elif place is None and name == assessment.leading.cause:
         place = assessment.leading.place
     event = closing(consultation, s.case, name, place, "", "")

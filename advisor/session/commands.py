@@ -108,6 +108,9 @@ def _note(c: Conversation, rest: str, step: Step) -> Talk[None]:
     yield from note(c.room, rest)
 
 
+SKIPPED: Final = "Type a word of its title, such as skip splice. Type skip alone to leave out the step that is asked."
+
+
 def _skip(c: Conversation, what: str, step: Step) -> Talk[None]:
     """`skip [CHECK [PLACE]] [why TEXT]`: the reason goes into the record."""
     what, why = typed.reason(what)
@@ -118,7 +121,7 @@ def _skip(c: Conversation, what: str, step: Step) -> Talk[None]:
             raise InputError("this step cannot be skipped", "Choose another with other, or pause.")
         name, place = step.id, step.place
     elif name not in c.consultation.knowledge.checks:
-        name, place = (yield from choose(c.room, what, _open(c), "check")), None
+        name, place = (yield from choose(c.room, what, _open(c), "check", SKIPPED)), None
     c.line(skip=name, place=place, why=why)
 
 
@@ -373,7 +376,10 @@ def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:
 def _run(c: Conversation, what: str, step: Step) -> Talk[None]:
     if not what:
         raise InputError("the hours are not said", "Type them after the word, such as run 6.5 h.")
-    yield from c.ran(what, step)
+    try:
+        yield from c.ran(what, step)
+    except InputError as error:
+        raise InputError(error.what, f"{error.hint} Type it after the word, such as run 6.5 h.") from None
 
 
 def _close(c: Conversation, what: str, step: Step) -> Talk[None]:

@@ -43,14 +43,17 @@ def _alike(wanted: str, entries: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(n for _, n in close)
 
 
-def choose(room: Room, text: str, entries: Mapping[str, str], kind: str) -> Talk[str]:
+LISTED = "Type a word of its title, or the word alone for the list."
+
+
+def choose(room: Room, text: str, entries: Mapping[str, str], kind: str, hint: str = LISTED) -> Talk[str]:
     """The id that is meant; where more than one can be, they are offered by number. Raises InputError, and Back."""
     names = found(text, entries) if text else tuple(entries)
     near = () if names else like(text, tuple(entries.items()))
     if near:
         return (yield from offer(room, {n: entries[n] for n in near}, f"Which {kind}?"))
     if not names:
-        raise InputError(f"'{short(text)}' is no {kind}", "Type a word of its title, or the word alone for the list.")
+        raise InputError(f"'{short(text)}' is no {kind}", hint)
     if len(names) == 1 and text:
         return names[0]
     return (yield from offer(room, {n: entries[n] for n in names}, f"Which {kind}?"))

@@ -148,3 +148,21 @@ def test_a_repair_over_json_lines_asks_each_question_as_data() -> None:
         ("screw-loose",), "paint on the thread", "new bolt", "photo in the cab",
     )  # fmt: skip
     assert (told.taught, told.minutes, set(told.points.values())) == ("not-needed", 45, {True})
+
+
+@pytest.mark.parametrize(
+    ("typed", "example"),
+    [("close zzz", "such as close splice"), ("run abc", "such as run 6.5 h"), ("skip zzzz", "such as skip splice")],
+)
+def test_a_refused_word_shows_an_example_of_that_word(typed: str, example: str) -> None:
+    """No ids and no list that is not there: the hint can be typed as it stands."""
+    found = flat(talk(typed))
+    assert f"Not taken: '{typed.split()[1]}'" in found
+    assert example in found
+    assert "chafe-to-ground," not in found
+
+
+def test_close_takes_words_of_a_title() -> None:
+    """Nobody has to know the id of a cause."""
+    found = talk("close valve leaks", "yes", "foreman", "seen on the bench", "")
+    assert [e.cause for e in found.stored if isinstance(e, Closed)] == ["steering-valve-leak"]

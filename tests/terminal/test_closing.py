@@ -181,7 +181,7 @@ def test_the_dialogue_closes_without_a_cause() -> None:
 def test_an_unknown_cause_does_not_close() -> None:
     """A word that is no cause is told, and the case stays open."""
     said = talk("close moon", "pause")
-    assert "no cause 'moon'" in said.printed
+    assert "'moon' is no cause" in said.printed
     assert fold(Case(tuple(said.stored))).closed is None
 
 
