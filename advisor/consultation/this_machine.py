@@ -9,7 +9,7 @@ from advisor.electrical.sensor import motion_millivolts
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Machine
 from advisor.model.rule import Rule
-from advisor.model.shares import told, two_figures
+from advisor.model.shares import leaves_figures, told, two_figures
 
 Work = TypeVar("Work", Cause, Check, Rule)
 
@@ -47,6 +47,8 @@ SHARES: dict[str, Callable[[Machine], Callable[[float], float]]] = {
 
 
 def _told(entry: Work, machine: Machine) -> Work:
+    if not leaves_figures(entry.model_dump_json()):  # most do not, and to look at each of their texts costs a tenth of a start
+        return entry
     values = entry.model_dump(by_alias=True)
     told = _with_figures(values, machine)
     return entry if told == values else type(entry).model_validate(told)

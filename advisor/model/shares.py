@@ -23,6 +23,11 @@ def told(text: str, supply_volts: float, motion_millivolts: float) -> str:
     return OF_SUPPLY.sub(figure, text)
 
 
+def leaves_figures(text: str) -> bool:
+    """Whether a figure is left to the machine somewhere in a text, of one entry or of many."""
+    return "sensor supply}" in text or "motion limit}" in text
+
+
 def two_figures(value: float) -> float:
     """A number with two figures: 18.75 is 19."""
     return float(f"{value:.2g}")

@@ -16,7 +16,7 @@ from advisor.consultation.this_machine import for_machine
 from advisor.library.parser import load
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
-from advisor.model.shares import misread, told
+from advisor.model.shares import OF_SUPPLY, misread, told
 
 SUPPLY = "supply-at-sensor-loaded"
 
@@ -99,3 +99,12 @@ def test_the_screen_shows_this_machines_volts(tmp_path: Path, capsys: pytest.Cap
         record = capsys.readouterr().out
         assert "Below 9.5 V" in record
         assert "sensor supply}" not in record
+
+
+def test_an_entry_without_a_figure_left_open_stays_the_same_object() -> None:
+    """Only entries that leave a figure to the machine are made anew; all others are taken as they are."""
+    read = for_machine(knowledge(), machine_with(8.0))
+    pairs = [(before, read.causes[name]) for name, before in knowledge().causes.items()]
+    assert any(before is not after for before, after in zip(knowledge().checks.values(), read.checks.values(), strict=True))
+    for before, after in pairs:
+        assert (before is after) is (OF_SUPPLY.search(before.model_dump_json()) is None)
