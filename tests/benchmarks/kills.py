@@ -197,7 +197,7 @@ def told(what: str, kills: Iterable[Kill]) -> bool:
     equal, between = sum(k.same is True for k in found), sum(k.same is None for k in found)
     print(
         f"{len(found)} kills {what}: {entries} entries acknowledged, {lost} lost, {doubled} doubled or changed, "
-        f"{broken} files not whole; {equal} went on bit for bit, {differ} differed, {between} stood as no reply had left them"
+        f"{broken} files not whole; {equal} went on bit for bit, {differ} differed, {between} as no reply left them or not asked"
     )
     return not (lost or doubled or broken or differ)
 
