@@ -260,9 +260,10 @@ def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground
         deep = {v.action.key: Valued(v.action, v.now, _second(v, shares, tries, seconds, ground, at)) for v in ranked[:FIRST_KEPT]}
         ranked = sorted((deep.get(v.action.key, v) for v in valued), key=_order)
         firsts = [int(i) for i in order[:FIRST_KEPT]]
-        tried = sorted(((try_first(i, shares, tries, seconds, ground, at), i) for i in firsts), key=lambda one: one[0])
         # The cost of trying all in order is what the checks' values end with: only against that can a check be worth its minutes.
-        tried[0] = (min(tried[0][0], in_order), tried[0][1])
+        costs = [try_first(i, shares, tries, seconds, ground, at) for i in firsts]
+        costs[0] = min(costs[0], in_order)
+        tried = sorted(zip(costs, firsts, strict=True), key=lambda one: one[0])
         return Plan(tuple(tried), tuple(ranked))
     return Plan(((in_order, int(order[0])),), tuple(ranked))
 

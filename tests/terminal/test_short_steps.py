@@ -38,9 +38,9 @@ def test_a_long_step_names_what_the_step_before_told_and_more_tells_it_again() -
     """Tools and the standing of the machine are told once; the next long step says that they stay, and the word more tells all."""
     knowledge = real_knowledge()
     said = talk("other visual-harness", "other coupling-stripe", "more", knowledge=knowledge, width=80).printed
-    step, _, rest = flat(said.rsplit("Next: Paint stripe", 1)[1]).partition("answer> more")
+    step, _, rest = flat(said.rsplit("Next: Paint line", 1)[1]).partition("answer> more")
     assert "Tools: as before." in step
-    assert "Tools: Paint marker; Camera; Inspection lamp." in rest
+    assert "Tools: Paint marker; Camera; Lamp." in rest
 
 
 def test_a_step_that_fits_does_not_repeat_its_title() -> None:
