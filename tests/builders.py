@@ -9,6 +9,7 @@ from typing import Any
 
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.scenario import events_of, machine_of, opening
+from advisor.consultation.this_machine import for_machine
 from advisor.library.files import read_scenario
 from advisor.library.parser import load
 from advisor.model.case import Case, Event
@@ -89,4 +90,5 @@ def whole_case(file: Path) -> tuple[Consultation, Case]:
     """The case that a scenario file tells with the shipped knowledge, without judging it at every step."""
     knowledge, told_of = trade_knowledge(), read_scenario(file)
     events: list[Event] = [opening(knowledge, told_of), *(event for _, event, _ in events_of(knowledge, told_of))]
-    return Consultation(knowledge, machine_of(events[0])), stamped(events)
+    machine = machine_of(events[0])
+    return Consultation(for_machine(knowledge, machine), machine), stamped(events)
