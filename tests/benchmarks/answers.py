@@ -1,22 +1,17 @@
-"""How long a technician waits: start, first question, each answer, the record, and how that grows.
+"""How long a technician waits inside one process: each answer, the record, and how that grows. startup.py times whole starts.
 
 Run: python tests/benchmarks/answers.py [--knowledge DIR] [--grow] [--profile]
 
-Wall times swing with the machine, so the whole-process times stand beside those of a bare typer and rich program
-that was run in between, and the ratio is the figure to compare. Growth copies causes, checks and rules under new ids.
+Growth copies causes, checks and rules under new ids.
 """
 
 from __future__ import annotations
 
 import argparse
 import cProfile
-import os
 import pstats
 import random
 import statistics
-import subprocess
-import sys
-import tempfile
 import time
 from collections.abc import Callable, Container
 from datetime import UTC, datetime
@@ -35,78 +30,8 @@ from advisor.reasoning.standing import Frame, Stand, Wanted, Way
 ROOT = Path(__file__).parents[2]
 COMPLAINT = "motion-without-steering"
 ANSWERS = 20
-BARE = """
-import typer
-from rich.console import Console
 
-app = typer.Typer(add_completion=False)
-
-@app.command()
-def hello() -> None:
-    Console().print("[bold]hello[/bold]")
-
-app()
-"""
-
-
-# --- Whole processes
-
-
-def environment(data_dir: str) -> dict[str, str]:
-    return {**os.environ, "PYTHONPATH": str(ROOT), "ADVISOR_DATA_DIR": data_dir, "TERM": "dumb"}
-
-
-def whole(command: list[str], env: dict[str, str]) -> float:
-    start = time.perf_counter()
-    subprocess.run(command, env=env, check=True, capture_output=True)
-    return time.perf_counter() - start
-
-
-def until_shown(command: list[str], env: dict[str, str], wanted: bytes, typed: bytes = b"") -> float:
-    """Seconds from the start of a process until `wanted` stands on its standard output; it waits for input then."""
-    start = time.perf_counter()
-    with subprocess.Popen(command, env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL) as process:
-        assert process.stdin is not None
-        assert process.stdout is not None
-        process.stdin.write(typed)
-        process.stdin.flush()
-        seen = b""
-        while wanted not in seen:
-            more = os.read(process.stdout.fileno(), 65536)
-            if not more:
-                raise RuntimeError(f"ended before {wanted!r} was shown: {seen[-300:]!r}")
-            seen += more
-        found = time.perf_counter() - start
-        process.stdin.close()
-        process.stdout.read()
-    return found
-
-
-def processes(knowledge: Path, questions: int, last_complaint: str, times: int) -> None:
-    """`last_complaint` is the title of the last line of the first question; on a pipe no prompt is shown before input."""
-    with tempfile.TemporaryDirectory() as folder:
-        bare = Path(folder) / "bare.py"
-        bare.write_text(BARE, encoding="utf-8")
-        env, advisor = environment(folder), [sys.executable, "-m", "advisor"]
-        start = [*advisor, "start", "--knowledge", str(knowledge)]
-        rows: dict[str, Callable[[], float]] = {
-            "python that does nothing": lambda: whole([sys.executable, "-c", ""], env),
-            "bare typer and rich": lambda: whole([sys.executable, str(bare)], env),
-            "advisor --help": lambda: whole([*advisor, "--help"], env),
-            "to the first question": lambda: until_shown(start, env, last_complaint.split()[-1].encode()),
-            "to the first step": lambda: until_shown([*start, "--complaint", COMPLAINT], env, b"[why", b"\n" * questions),
-        }
-        spent: dict[str, list[float]] = {name: [] for name in rows}
-        for _ in range(times):
-            for name, run in rows.items():
-                spent[name].append(run())
-        base = statistics.median(spent["bare typer and rich"])
-        for name, found in spent.items():
-            middle = statistics.median(found)
-            print(f"{name:28s} median {1e3 * middle:7.0f} ms   best {1e3 * min(found):7.0f} ms   {middle / base:5.2f} x bare")
-
-
-# --- One process: answers
+# --- Answers
 
 
 def layout(elements: int) -> Machine:
@@ -293,7 +218,6 @@ def profile(knowledge: Knowledge) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--knowledge", type=Path, default=ROOT / "knowledge")
-    parser.add_argument("--times", type=int, default=9, help="runs of each whole process")
     parser.add_argument("--grow", action="store_true", help="growth with knowledge, layout and answers too")
     parser.add_argument("--profile", action="store_true", help="only where the time of an answer goes")
     options = parser.parse_args()
@@ -303,8 +227,6 @@ def main() -> None:
     if options.profile:
         profile(knowledge)
         return
-    last = list(knowledge.complaints.values())[-1].title
-    processes(options.knowledge, len(knowledge.intake) + 3, last, options.times)
     print(f"loading the knowledge in this process {1e3 * loading:.0f} ms")
     report("answers, 40 elements", knowledge, layout(40))
     ways(knowledge)
