@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from advisor.errors import InputError, Problem, nearest
+from advisor.evidence.rows import OTHERWISE, row, row_for, word_values
 from advisor.library.files import built, with_machine
 from advisor.library.reader import Document, Path_, read
 from advisor.model.case import NORMAL
-from advisor.model.field_case import LOAD_TEST, SUM_SLACK, FieldCase, MasterStep
+from advisor.model.field_case import LOAD_TEST, SUM_SLACK, FieldCase, MasterStep, Shown
 from advisor.model.knowledge import Check, Intake, Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.stage import ASK
@@ -29,7 +30,30 @@ def read_field_case(file: Path, knowledge: Knowledge) -> FieldCase:
     if found:
         hint = "Correct the line named." if len(found) == 1 else f"Correct it; {len(found) - 1} more follow."
         raise InputError(str(found[0]), hint, tuple(found[1:]))
-    return case
+    return _of_today(case, knowledge)
+
+
+def _of_today(case: FieldCase, knowledge: Knowledge) -> FieldCase:
+    """A field case with results of a wider, older sense shared out among the results of today.
+
+    Its author could not choose between these: somebody at the machine can. What is seen there is one of them as the fault of
+    the case makes it likely. A check of which the author names a newer result stays as written.
+    """
+    found: dict[str, Shown] = {}
+    used, fault = word_values(knowledge), knowledge.causes[case.fault.cause]
+    for key, chances in case.found.items():
+        check = knowledge.checks[key.partition("@")[0]]
+        wide = knowledge.retired.narrowed.get(check.id, {})
+        newer = {r for results in wide.values() for r in results} - wide.keys()
+        likely = dict(zip((r.id for r in check.results), row(check, row_for(check, fault) or OTHERWISE, used), strict=True))
+        shared = dict(chances)
+        for old in wide.keys() & chances.keys() if newer.isdisjoint(chances) else ():
+            parts = {r: likely[r] for r in wide[old]}
+            shared.pop(old)
+            for result, weight in parts.items():
+                shared[result] = shared.get(result, 0.0) + chances[old] * weight / sum(parts.values())
+        found[key] = shared
+    return case.model_copy(update={"found": found})
 
 
 def read_menu(file: Path) -> frozenset[str] | None:

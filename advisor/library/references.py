@@ -377,6 +377,12 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
     for retired, spot in entries.get("retired", []):
         for name, needs in retired.setups.items():
             found += _stands(spot, ("setups", name), needs, k)
+        for name, wide in retired.narrowed.items():
+            found += known(spot, ("narrowed", name), name, "check", k.checks)
+            for old, parts in wide.items() if name in k.checks else ():
+                found += _all_known(
+                    spot, ("narrowed", name, old), parts, f"result of {name}", [r.id for r in k.checks[name].results]
+                )
     for pair, spot in entries.get("pairs-not-separated", []):
         found += _all_known(spot, ("causes",), pair.causes, "cause", k.causes)
     for physics, spot in entries.get("same-physics", []):

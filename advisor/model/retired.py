@@ -35,6 +35,10 @@ class Retired(Entry):
     checks: dict[Id, Id] = {}
     causes: dict[Id, Id] = {}
     results: dict[Id, dict[Id, Id]] = Field(default={}, description="For a check, by its id now: an old result and what it is now.")
+    narrowed: dict[Id, dict[Id, tuple[Id, ...]]] = Field(
+        default={},
+        description="For a check, a result that once meant more, and its parts now. Field cases use the old sense.",
+    )
     tools: dict[Id, Id] = {}
 
     def check(self, name: str) -> str:

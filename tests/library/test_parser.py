@@ -297,6 +297,13 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
         ("safety.yaml", "forbids: {stand: free}", "forbids: {stand: loose}", "3:13: no value of stand 'loose'"),
         ("safety.yaml", "caution: lock-the-hinge", "caution: lock-a-hinge", "4:3: no caution 'lock-a-hinge'"),
         ("retired.yaml", 'sensor-out: {sensor: "off"}', "sensor-out: {sensor: out}", "4:16: no value of sensor 'out'"),
+        (
+            "retired.yaml",
+            "{end-plugs: apart}",
+            "{end-plugs: apart}\nnarrowed: {wiggle-harness: {quiet: [quiet, still]}}",
+            "6:44: no result of wiggle-harness 'still'",
+        ),
+        ("retired.yaml", "{end-plugs: apart}", "{end-plugs: apart}\nnarrowed: {wiggle: {a: [b]}}", "6:12: no check 'wiggle'"),
         ("rules/small.yaml", "{reading: load-test}", "{reading: load-test, is: too-much}", "44:34: no verdict 'too-much'"),
     ],
 )
