@@ -42,7 +42,7 @@ from advisor.session.wording import CHOSEN
 
 HELP: Final = (
     ("number or word", "the answer to the question"),
-    ("why", "why this is asked, what each answer does, what else can be done"),
+    ("why", "why this is asked, what each answer does; why all: what else can be done, and what waits"),
     ("skip", "leave this step out (skip CHECK: another one; skip why TEXT: the reason)"),
     ("other", "list other steps by number; other WORDS finds a check by its title"),
     ("back", "take back the last answer"),
@@ -62,7 +62,8 @@ HELP: Final = (
 def _why(c: Conversation, rest: str, step: Step) -> Talk[None]:
     if c.choosing:
         c.room.say(f"The program would do: {step.title}. Type go to take it over.", strong=True, hang=2)
-    c.room.said.append(Why(step, c.consultation.assess(c.room.case, robust=True)))
+    whole = rest.lower() == "all"
+    c.room.said.append(Why(c.situation, step, c.consultation.assess(c.room.case, robust=True) if whole else c.assessment, whole))
     for line in c.room.seen(c.room.case):
         c.room.say(line, hang=2)
     yield from ()

@@ -109,7 +109,7 @@ class Conversation:
                 continue
             step = self.chosen or self.next
             if step == presented:
-                self.room.said.append(AskedAgain(self.situation, step))
+                self.room.said.append(AskedAgain(self.situation, step, whole=self._refused > 0 and self._refused % OFTEN == 0))
             else:
                 self._present(step)
             presented = step
@@ -187,8 +187,8 @@ class Conversation:
         command = self.commands.get(word.lower())
         try:
             if not text:
-                self.room.say("Type a number or a word; help lists the words.")
-            elif word.lower() == "pause":
+                raise InputError("nothing was typed", "Type a number or a word; help lists the words.")
+            if word.lower() == "pause":
                 raise Paused
             elif command is not None:
                 yield from command(self, rest.strip(), step)

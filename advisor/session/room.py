@@ -96,7 +96,7 @@ def ask(room: Room, question: Question, parse: Callable[[str], T]) -> Talk[T]:
             if question.example and question.example not in error.hint:
                 room.say(f"Here you could type: {question.example}", hang=2)
             room.say(question.text, strong=True, hang=2)
-            if refused >= OFTEN and question.choices:
+            if refused % OFTEN == 0 and question.choices:
                 room.options(question.pairs)
 
 

@@ -77,10 +77,11 @@ class Presented:
 
 @dataclass(frozen=True)
 class AskedAgain:
-    """The question of a step alone, after a word."""
+    """The question of a step alone, after a word. `whole`: with its answers, even where they stand near above."""
 
     situation: Situation
     step: Step
+    whole: bool = False
 
 
 @dataclass(frozen=True)
@@ -100,10 +101,12 @@ class Cautions:
 
 @dataclass(frozen=True)
 class Why:
-    """The reason of a step in full."""
+    """The reason of a step. `whole`: all of it, with what the other steps tell and what waits."""
 
+    situation: Situation
     step: Step
     assessment: Assessment
+    whole: bool = False
 
 
 @dataclass(frozen=True)

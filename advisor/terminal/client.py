@@ -96,13 +96,13 @@ def show(terminal: Terminal, session: Session, item: Said) -> None:
         case Presented():
             stage.present(terminal, item)
         case AskedAgain():
-            stage.again(terminal, item.situation, item.step)
+            stage.again(terminal, item.situation, item.step, whole=item.whole)
         case More():
             stage.more(terminal, item.situation, item.step)
         case Cautions():
             views.cautions(terminal, knowledge, item.ids)
         case Why():
-            views.why(terminal, item.step, item.assessment, knowledge)
+            stage.why(terminal, item, knowledge)
         case WholeCase() if session.conversation is not None:
             stage.show(terminal, session.conversation.consultation, item.case, item.assessment)
 

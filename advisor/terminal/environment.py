@@ -21,6 +21,7 @@ from advisor.terminal import keyboard
 WIDEST = 92  # longer lines are hard to read
 NARROWEST = 20
 SCREEN = 24  # lines that a step should fit
+QUESTION = 4  # lines that a question without its answers takes, with its prompt and what is typed
 GO_ON = "Enter goes on> "
 FULL, EMPTY = "█", "·"
 
@@ -43,7 +44,9 @@ class Terminal:
     comma: bool = False  # numbers are shown with a decimal comma
     page: int = 0  # lines of the screen; after so many without a question it waits for Enter. 0: it never waits
     _console: Any = None
-    _shown: int = 0  # lines since the last question
+    _printed: int = 0  # lines from the beginning on
+    _read: int = 0  # and how many of them stood before the last question
+    _stood: dict[object, int] = field(default_factory=dict)  # what can be asked again, and the line that it began at
     _ahead: str | None = None  # typed while a page waited: the answer to the next question
 
     @classmethod
@@ -81,7 +84,7 @@ class Terminal:
         """
         text = with_comma(text) if self.comma and comma else text
         if self._bare and not style and text.isascii() and text.isprintable() and 0 < indent + len(text) <= self.width:
-            self._shown += 1  # what a full list of cases consists of
+            self._printed += 1  # what a full list of cases consists of
             self.output.write(f"{' ' * indent}{text.rstrip()}\n")
             return
         if self.accessible:  # the reader wraps, and reads blanks and signs aloud
@@ -108,11 +111,19 @@ class Terminal:
 
     def new_page(self) -> None:
         """What follows begins a page: what stands before it may leave the screen."""
-        self._shown = 0
+        self._read = self._printed
+
+    def begins(self, what: object) -> None:
+        """Notes that something which may be asked again begins here."""
+        self._stood[what] = self._printed
+
+    def stands(self, what: object) -> bool:
+        """Whether it stands so near above that it is still on the screen when a question is put below."""
+        return what in self._stood and self._printed - self._stood[what] + QUESTION <= (self.page or SCREEN)
 
     def _make_room(self, lines: int) -> None:
         """Waits for Enter before lines that would push unread ones off the screen. Other words typed answer the next question."""
-        if not self.page or self._ahead is not None or self._shown + lines < self.page:
+        if not self.page or self._ahead is not None or self._printed - self._read + lines < self.page:
             return
         typed = self.read(GO_ON)
         self._ahead = typed or None
@@ -136,7 +147,7 @@ class Terminal:
 
     def _write(self, text: str, style: str) -> None:
         text = fitting(clean(text), getattr(self.output, "encoding", None) or "utf-8")
-        self._shown += 1
+        self._printed += 1
         if not self.colour or not style:
             self.output.write(text + "\n")
             self.output.flush()
@@ -158,7 +169,8 @@ class Terminal:
 
     def read(self, prompt: str) -> str:
         """One line of input. Raises EndOfInput at its end; Ctrl-C comes through as KeyboardInterrupt."""
-        self._shown = 0
+        self._read = self._printed
+        self._printed += self.source is None  # the line of the prompt; what is piped in is printed after it
         if self.accessible and prompt.endswith("> "):
             prompt = self.prompt(prompt.removesuffix("> "))
         if self._ahead is not None:

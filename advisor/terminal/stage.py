@@ -10,13 +10,13 @@ from advisor.consultation.consultation import Consultation
 from advisor.consultation.situation import Situation
 from advisor.model.case import Case, Noted, Reopened, fold
 from advisor.model.finding import Assessment, Step
-from advisor.model.knowledge import Check, Measure, Repair
+from advisor.model.knowledge import Check, Knowledge, Measure, Repair
 from advisor.model.machine import Machine, layout_of
 from advisor.model.place_words import place_says
 from advisor.session.describe import describe
-from advisor.session.said import Presented
+from advisor.session.said import Presented, Why
 from advisor.session.wording import CHOSEN
-from advisor.terminal import views
+from advisor.terminal import reasons, views
 from advisor.terminal.environment import SCREEN, Terminal
 from advisor.terminal.layout import layout
 
@@ -143,39 +143,64 @@ def more(terminal: Terminal, s: Situation, step: Step) -> None:
             views.mistakes_of(terminal, check)
 
 
-def again(terminal: Terminal, s: Situation, step: Step) -> None:
-    """The question alone, after a word such as `why`."""
+def again(terminal: Terminal, s: Situation, step: Step, *, whole: bool = False) -> None:
+    """The question alone, after a word such as `why`. Its answers stand with it where they left the screen, or `whole` is said."""
+    if terminal.stands(step.key) and not whole:
+        terminal.line(_question(s, step), "bold", hang=2)
+        return
     terminal.line()
-    terminal.line(step.title, "bold")
+    if step.circuit is None:  # the question of a load test names it
+        terminal.line(step.title, "bold")
     _ask(terminal, s, step)
+
+
+def why(terminal: Terminal, told: Why, knowledge: Knowledge) -> None:
+    """Why this step: on one screen with the question that follows, or all of it."""
+    if told.whole:
+        reasons.why_all(terminal, told.step, told.assessment, knowledge)
+        return
+    asked = terminal.silent()
+    again(asked, told.situation, told.step)
+    reasons.why(terminal, told.step, told.assessment, asked.lines + 1)
 
 
 def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False) -> None:
     """The question and how to answer it. `mistakes`: they were left out, and wait for the word more."""
+    terminal.begins(step.key)
     if step.kind in ("check", "reading", "retest"):
         _ask_check(terminal, s, step, short=mistakes)
-    elif step.kind == "repair":
-        terminal.line("Type done when it is repaired.")
     elif step.kind == "run":
-        since = "since the hours typed last" if step.id == RUN_ON else "since the repair"
-        terminal.line(f"How many hours has it run {since}? (a number)")
-    elif step.id == "close":
-        terminal.line("Type close to close the case.")
+        terminal.line(f"{_question(s, step)} (a number)")
+    elif step.kind == "repair" or step.id == "close":
+        terminal.line(_question(s, step))
     left = len(s.knowledge.checks[step.id].mistakes) if mistakes and step.id in s.knowledge.checks else 0
     words = WORDS if terminal.width >= views.WIDE else FEW_WORDS
     terminal.line(f"[{words}; more: {left} mistake{'s' if left > 1 else ''}]" if left else f"[{words}]")
 
 
+def _question(s: Situation, step: Step) -> str:
+    """The question of a step in one sentence."""
+    if step.kind == "repair":
+        return "Type done when it is repaired."
+    if step.kind == "run":
+        return f"How many hours has it run since {'the hours typed last' if step.id == RUN_ON else 'the repair'}?"
+    if step.kind == "done":
+        return "Type close to close the case." if step.id == "close" else step.title
+    if step.circuit is not None:
+        return f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?"
+    check = s.knowledge.checks[step.id]
+    where = f" ({s.machine.told(step.place)})" if step.place else ""
+    return check.question + where + (" (several numbers are allowed)" if check.many else "")
+
+
 def _ask_check(terminal: Terminal, s: Situation, step: Step, *, short: bool = False) -> None:
     check = s.knowledge.checks[step.id]
     if step.circuit is not None:
-        terminal.line(f"{step.circuit} from {step.start} to {step.end}: reference volts, then loaded volts?", "bold")
+        terminal.line(_question(s, step), "bold")
         rest = "More tells how to add another adapter, load or meter." if short else CONDITIONS_TYPED
         terminal.line(f"Type both, such as 11.84 11.52. {rest}", hang=2)
         return
-    where = f" ({s.machine.told(step.place)})" if step.place else ""
-    several = " (several numbers are allowed)" if check.many else ""
-    terminal.line(check.question + where + several, "bold")
+    terminal.line(_question(s, step), "bold")
     if step.places:
         terminal.line(f"At each of: {'; '.join(place_says(s.machine, p) for p in step.places)}.", hang=2)
     if check.measure is not None:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
-from advisor.model.finding import QUIET, Assessment, Because, Leg, Share, Step
+from advisor.model.finding import QUIET, Because, Leg, Share, Step
 from advisor.model.knowledge import Check, Knowledge, Repair, Work
 from advisor.model.machine import Machine
-from advisor.model.stage import STAGES
 from advisor.session.wording import heads, in_a_line, movement, says, strength
 from advisor.terminal.environment import Terminal
 
 SHOWN = 5  # lines of the ranking after each answer
 WIDE = 64  # columns from which a ranking has one line a suspect
-LIKELY = 0.05  # share from which it is told what the repair of a cause waits for
 
 
 def ranking(
@@ -214,61 +212,6 @@ def numbered(terminal: Terminal, steps: Sequence[str]) -> None:
     """Steps in order, each with its number."""
     for i, text in enumerate(steps, 1):
         terminal.line(f"{i}. {text}", indent=2, hang=3)
-
-
-def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowledge) -> None:
-    """The reason in full: what each result would lead to, what else could be done, and which rules hold."""
-    for text in step.reason:
-        terminal.line(text)
-    if step.to_the_end:
-        terminal.line(f"{step.minutes:.0f} min now. About {step.to_the_end:.0f} min to the end, wrong repairs included.")
-    _outcomes(terminal, step, 2)
-    for i, other in enumerate(assessment.alternatives, 1):
-        extra = other.to_the_end - step.to_the_end
-        terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {i})", hang=2)
-        terminal.line(other.reason[0], indent=2, hang=2)
-        _outcomes(terminal, other, 4)
-    _quiet(terminal, assessment, knowledge)
-    _holds(terminal, assessment, knowledge)
-    if assessment.robustness is not None:
-        terminal.line(f"It stays first in {assessment.robustness:.0%} of tests with one estimate changed.")
-
-
-def _quiet(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> None:
-    """The checks that found nothing because the fault may not have shown."""
-    names = [b.rule.split(":")[1] for b in assessment.because if b.quiet]
-    titles = list(dict.fromkeys(knowledge.checks[n].title.lower() for n in names if n in knowledge.checks))
-    if titles:
-        terminal.line(f"{QUIET} So it was with: {'; '.join(titles)}.", hang=2)
-
-
-def _holds(terminal: Terminal, assessment: Assessment, knowledge: Knowledge) -> None:
-    """What waits, and what is left out, together for each reason; the repairs of unlikely causes are only counted."""
-    likely = {s.cause for s in assessment.ranking if s.share >= LIKELY}
-    unlikely = {h.target for h in assessment.holds if h.kind == "cause"} - likely
-    gathered: dict[tuple[bool, str], list[str]] = {}
-    for hold in assessment.holds:
-        if hold.kind != "cause" or hold.target in likely:
-            gathered.setdefault((hold.never, hold.until), []).append(_target(hold.kind, hold.target, knowledge))
-    for (never, until), targets in gathered.items():
-        what = "; ".join(dict.fromkeys(targets))
-        reason = f"Left out ({until})" if never else f"Wait until {until[:1].lower() + until[1:]}"
-        terminal.line(f"{reason}: {what}.", hang=2)
-    if unlikely:
-        terminal.line(f"{len(unlikely)} unlikely repair{'s' if len(unlikely) > 1 else ''} not listed (below {LIKELY:.0%}).", hang=2)
-
-
-def _outcomes(terminal: Terminal, step: Step, indent: int) -> None:
-    """What each result of a step would do to the ranking."""
-    for outcome in step.outcomes:
-        leads = f"Then {outcome.leads_to.lower()} leads with {outcome.share:.0%}."
-        terminal.line(f"{outcome.chance:.0%}: {outcome.says}. {leads}", indent=indent, hang=2)
-
-
-def _target(kind: str, target: str, knowledge: Knowledge) -> str:
-    if kind == "check":
-        return knowledge.checks[target].title
-    return STAGES[target].lower() if kind == "stage" else f"repair of {knowledge.causes[target].title.lower()}"
 
 
 def options(terminal: Terminal, choices: Sequence[tuple[str, str]]) -> None:

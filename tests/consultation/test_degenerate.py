@@ -16,7 +16,7 @@ from advisor.model.case import Answered, Case, Event, Opened, Skipped
 from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Knowledge
 from advisor.model.rule import Rule
-from advisor.terminal import views
+from advisor.terminal import reasons
 from advisor.terminal.environment import Terminal
 
 SPLIT = {"one": {"bad": "very-likely"}, "other": {"bad": "very-unlikely"}, "otherwise": {"bad": "unlikely"}}
@@ -105,7 +105,7 @@ def test_with_every_check_left_out_there_is_still_a_step(complaint: str) -> None
     assert found.next is not None
     assert found.next.kind in ("repair", "done")
     output = io.StringIO()
-    views.why(Terminal(output=output, source=io.StringIO(), width=40, blocks=False), found.next, found, full().knowledge)
+    reasons.why_all(Terminal(output=output, source=io.StringIO(), width=40, blocks=False), found.next, found, full().knowledge)
     assert max(len(line) for line in output.getvalue().splitlines()) <= 40
 
 

@@ -19,7 +19,7 @@ from advisor.model.finding import Assessment
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.scenario import Scenario
-from advisor.terminal import views
+from advisor.terminal import reasons
 from advisor.terminal.environment import Terminal
 
 OF_WHEELS = {"ball-joint-play", "kingpin-play", "wheel-bearing-play"}
@@ -88,7 +88,7 @@ def test_what_is_left_out_for_good_is_not_said_to_wait() -> None:
     output = io.StringIO()
     found = assessed("hinge")
     assert found.next is not None
-    views.why(Terminal(output=output, source=io.StringIO(), width=200, blocks=False), found.next, found, knowledge())
+    reasons.why_all(Terminal(output=output, source=io.StringIO(), width=200, blocks=False), found.next, found, knowledge())
     line = next(x for x in output.getvalue().splitlines() if knowledge().checks["shake-steered-wheels"].title in x)
     assert line.startswith("Left out (not on this machine: no wheel of it is steered): ")
 

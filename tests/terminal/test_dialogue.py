@@ -56,7 +56,34 @@ def test_after_a_word_only_the_question_is_repeated() -> None:
     """A word such as `why` does not print all the steps of the check a second time."""
     said = talk("why").printed
     assert said.count("-- Next") == 1
-    assert said.count("[why skip other back") == 2
+    assert said.rstrip().endswith("does the coupling turn or rock on its stem?")
+
+
+def test_answers_that_stand_near_above_are_not_printed_again() -> None:
+    """After a note and one refusal the question alone is asked; after a second refusal its answers stand with it again."""
+    said = talk("note hot today", "rubbish").printed
+    assert said.count("  1  It turns or rocks") == said.count("[why skip other back") == 1
+    assert said.count("does the coupling turn or rock on its stem?") == 3
+    assert talk("rubbish", "rubbish").printed.count("  1  It turns or rocks") == 2
+
+
+def test_answers_that_have_left_the_screen_are_printed_again() -> None:
+    """After the long list of words nobody sees them any more."""
+    said = talk("help").printed
+    assert said.count("  1  It turns or rocks") == said.count("[why skip other back") == 2
+
+
+def test_why_fits_one_screen_with_its_question_and_why_all_tells_the_rest() -> None:
+    """What waits, and what the other steps tell, comes only when it is asked for; how sure the leader is, too."""
+    said = talk("why", "why all").printed
+    short, whole = said.split("answer> why\n")[1].split("answer> why all\n")
+    assert len(short.splitlines()) < 24
+    assert "Most likely now: 29% coupling loose on the sensor stem" in short
+    assert "why all: " in short
+    assert "Wait until" not in short
+    assert "Wait until" in whole
+    assert "with one estimate changed" not in short
+    assert "with one estimate changed" in whole
 
 
 def test_back_takes_the_last_answer_back_and_keeps_it_visible() -> None:
@@ -124,14 +151,14 @@ def test_going_on_against_a_hold_is_written_down() -> None:
 
 def test_what_waits_is_named_in_words() -> None:
     """A held stage is not named by its id, and what it waits for is part of the sentence."""
-    said = " ".join(talk("why").printed.split())
+    said = " ".join(talk("why all").printed.split())
     assert "Wait until the harness was moved with everything plugged in: checks that unplug something." in said
 
 
 def test_only_the_repairs_of_likely_causes_are_said_to_wait() -> None:
     """What the repair of a cause waits for is told while the cause holds 5% or more; the others are counted."""
-    assert ": repair of fault inside the sensor." in " ".join(talk("why").printed.split())
-    said = talk("other coupling-grip", "it turns", "why").printed.rsplit("> why", 1)[1]
+    assert ": repair of fault inside the sensor." in " ".join(talk("why all").printed.split())
+    said = talk("other coupling-grip", "it turns", "why all").printed.rsplit("> why", 1)[1]
     assert "repair of fault inside the sensor" not in said
     assert "1 unlikely repair not listed (below 5%)." in said
 

@@ -17,8 +17,8 @@ WIGGLE = ("other wiggle-harness", "quiet")
 
 def test_a_quiet_look_at_a_fault_that_comes_and_goes_says_little() -> None:
     """The sentence stands after the answer with the chance that the fault shows, and once in `why`."""
-    told = talk(*WIGGLE, "why", opened=COMES, width=120)
-    after, why = told.printed.split("answer> quiet")[-1].split("answer> why")
+    told = talk(*WIGGLE, "why all", opened=COMES, width=120)
+    after, why = told.printed.split("answer> quiet")[-1].split("answer> why all")
     assert f"{QUIET} The fault shows in about" in after
     assert why.count(QUIET) == 1
     assert "move the harness and watch the reading" in why
@@ -26,12 +26,12 @@ def test_a_quiet_look_at_a_fault_that_comes_and_goes_says_little() -> None:
 
 def test_of_a_fault_that_is_always_there_a_quiet_look_says_what_it_says() -> None:
     """The sentence would be wrong."""
-    assert QUIET not in talk(*WIGGLE, "why", opened=ALWAYS).printed
+    assert QUIET not in talk(*WIGGLE, "why all", opened=ALWAYS).printed
 
 
 def test_what_lasts_is_found_whenever_somebody_looks() -> None:
     """A coupling that is tight is tight, though the fault did not show."""
-    assert QUIET not in talk("other coupling-grip", "tight", "why", opened=COMES).printed
+    assert QUIET not in talk("other coupling-grip", "tight", "why all", opened=COMES).printed
 
 
 def test_a_reaction_is_no_quiet_look() -> None:
