@@ -15,6 +15,7 @@ from advisor.model.case import (
     Corrected,
     Event,
     Limited,
+    Moved,
     Reading,
     Repaired,
     Retested,
@@ -136,6 +137,8 @@ def _back(c: Conversation, rest: str, step: Step) -> Talk[None]:
     else:
         event = c.room.case.events[numbers[0]]
         c.room.say(f"Taken back: {describe(c.consultation, event)}", hang=2)
+        if any(isinstance(c.room.case.events[n], Moved) for n in numbers):
+            c.room.say("Its moves are taken back too. Did you make them? Type stands and say how the machine stands now.", hang=2)
         c.store(*(Undone(number=n) for n in numbers))
         c.chosen = c.returned = _asked_by(c, event)
     yield from ()

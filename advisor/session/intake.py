@@ -17,7 +17,7 @@ from advisor.session.hearing import Ear
 from advisor.session.laying_out import ask_layout
 from advisor.session.picking import meant, pick
 from advisor.session.results import several
-from advisor.session.room import Back, Room, Talk, ask, choices
+from advisor.session.room import Back, Room, Talk, ask, choices, keeping
 from advisor.session.words import WordsTalk
 
 _COUNTS = {
@@ -136,14 +136,28 @@ class IntakeTalk:
                 self.room.refuse(error)
             except Back:
                 if at == 0:
-                    self.room.say("This is the first question. Type pause to save and leave.")
+                    yield from self._before_the_first()
                 else:
                     at -= 1
                     left = (*left, order[at])
                     first_time.discard(order[at])
 
+    def _before_the_first(self) -> Talk[None]:
+        """The complaint once more, for `back` at the first question after it."""
+        try:
+            yield from self.one(COMPLAINT)
+        except Back:
+            self.room.say("This is the first question. Type pause to save and leave.")
+
     def one(self, question: str, *, more: bool = False) -> Talk[None]:
-        """Asks one question. `more`: further codes are added to those typed so far."""
+        """Asks one question. `more`: further codes are added to those typed so far; else Enter alone keeps an earlier answer."""
+        told = _given(question, fold(self.room.case))
+        if not more and (told.words or told.number is not None):
+            yield from keeping(self.room, self._asked(question, more=False), told_says(self.room.knowledge, told).rstrip("."), None)
+        else:
+            yield from self._asked(question, more=more)
+
+    def _asked(self, question: str, *, more: bool) -> Talk[None]:
         opened = fold(self.room.case).opened
         if question == OPERATOR_WORDS:
             code = yield from WordsTalk(self.room).run(known=opened.operator_words if opened is not None and more else "")

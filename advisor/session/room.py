@@ -100,6 +100,24 @@ def ask(room: Room, question: Question, parse: Callable[[str], T]) -> Talk[T]:
                 room.options(question.pairs)
 
 
+def keeping(room: Room, talk: Talk[T], told: str, kept: T) -> Talk[T]:
+    """A talk whose first question was answered before, with what was `told`: Enter alone there leaves it, and gives `kept`."""
+    try:
+        first = asked = next(talk)
+        out = "; skip takes it out" if first.optional else ""
+        room.say(f"Told so far: {told}. Enter alone keeps it{out}.", hang=2)
+        while True:
+            text = yield asked
+            if asked is first and not text:
+                talk.close()
+                room.say("Kept as it was.")
+                return kept
+            asked = talk.send(text)
+    except StopIteration as end:
+        found: T = end.value
+        return found
+
+
 def in_turn(*parts: Callable[[], Talk[None]]) -> Talk[None]:
     """Several questions that belong together: `back` at one asks the one before it again. Raises Back at the first."""
     at = 0

@@ -13,7 +13,7 @@ from advisor.model.machine import Machine
 from advisor.model.question import Question
 from advisor.model.trouble_code import parse_code
 from advisor.session.hearing import MOST_LETTERS, Ear, Heard
-from advisor.session.room import YES_OR_NO, Back, Room, Talk, ask
+from advisor.session.room import YES_OR_NO, Back, Room, Talk, ask, keeping
 
 _YES, _NO = ("y", "yes", "1", "right", "true"), ("n", "no", "2", "wrong", "false")
 
@@ -27,10 +27,12 @@ class WordsTalk:
 
     def run(self, *, known: str = "") -> Talk[str | None]:
         """The words, or `known` where they were typed before, and their facts. Gives a fault code typed instead of words."""
+        before = ""
         while True:
             text = known
             if not text:
-                text = yield from self._typed()
+                typed = self._typed()
+                text = yield from (keeping(self.room, typed, before.rstrip("."), before) if before else typed)
                 if text and _is_code(text):
                     return text
                 self.room.store(Told(question=OPERATOR_WORDS, words=(text,) if text else ()))
@@ -39,7 +41,7 @@ class WordsTalk:
                     yield from self._facts(text)
                 return None
             except Back:
-                known = ""  # back from the first fact: the words again
+                known, before = "", text  # back from the first fact: the words again
 
     def _typed(self) -> Talk[str]:
         self.room.heading("In the operator's own words")
@@ -143,6 +145,8 @@ def _yes(text: str) -> bool:
 
 
 def _words(text: str) -> str:
+    if text.lower().rstrip(".!") in (*_YES, *_NO) and not text.isdigit():
+        raise InputError(f"'{text}' says nothing of the fault", "Type what the operator said, or Enter alone.")
     if text and not any(c.isalpha() for c in text) and not _is_code(text):
         raise InputError(f"'{short(text)}' holds no words", "Type what the operator said, or Enter alone.")
     if len(text) > MOST_LETTERS:

@@ -36,7 +36,8 @@ def _in_short(terminal: Terminal, step: Step, assessment: Assessment, reasons: i
         terminal.line(f"{rest} less likely result{'s' if rest > 1 else ''} not listed.", indent=2)
     terminal.line(f"Most likely now: {in_a_line(heads(assessment.ranking[:FIRST]))}.", hang=2)
     for i, other in enumerate(assessment.alternatives[:others], 1):
-        _instead(terminal, step, other, i)
+        if other.key != step.key:  # it was chosen from this list
+            _instead(terminal, step, other, i)
     terminal.line("why all: what the other steps tell, and what waits.")
 
 

@@ -113,6 +113,48 @@ def test_back_asks_the_fact_before_again_and_what_was_taken_can_be_struck() -> N
     assert printed.count("What did the operator say?") == 2
 
 
+def test_enter_after_back_keeps_what_was_told_before() -> None:
+    """Of words, codes, conditions and counts; skip takes it out, and another answer takes its place."""
+    first = ("He said little.", "1208/3", "", "1", "1", "2")  # words, code, no more, behaviour, temperature, water
+    events, printed = told(*first, *["back"] * 4, *[""] * 4)
+    opened = state(events).opened
+    assert opened is not None
+    assert (opened.operator_words, opened.codes) == ("He said little.", ("1208/3",))
+    kept = [opened.intake[q] for q in ("behaviour", "temperature", "weather")]
+    assert kept == [("comes-and-goes",), ("hot",), ("after-washing",)]
+    assert printed.count("Kept as it was.") == 4
+    assert "Told so far: Worse hot or after some hours. Enter alone keeps it; skip takes it out." in " ".join(printed.split())
+    other, _ = told(*first, "back", "back", "skip", "1")
+    changed = state(other).opened
+    assert changed is not None
+    assert "temperature" not in changed.intake or not changed.intake["temperature"]
+    assert changed.intake["weather"] == ("wet",)
+
+
+def test_back_at_the_words_asks_the_complaint_again() -> None:
+    """A wrong number at the very first question is put right at once; Enter alone keeps the complaint."""
+    events, printed = told("back", "position stuck", "back", "", "He said little.", *REST)
+    assert "Told so far: Position reading jumps. Enter alone keeps it" in " ".join(printed.split())
+    opened = state(events).opened
+    assert opened is not None
+    assert (opened.complaint, opened.operator_words) == ("position-stuck", "He said little.")
+
+
+def test_back_from_the_first_fact_and_enter_keeps_the_words() -> None:
+    """The facts are asked again, and nothing was thrown away."""
+    events, _ = told(SAID, "back", "", "y", "y", "y", "y", *REST)
+    assert state(events).opened.operator_words == SAID  # type: ignore[union-attr]
+    assert state(events).opened.intake["temperature"] == ("cold",)  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("typed", ["y", "no", "yes"])
+def test_yes_and_no_are_not_what_the_operator_said(typed: str) -> None:
+    """A key that was meant for the question before does not stand in the record as the complaint."""
+    events, printed = told(typed, "It jumps.", *REST)
+    assert f"Not taken: '{typed}' says nothing of the fault." in printed
+    assert state(events).opened.operator_words == "It jumps."  # type: ignore[union-attr]
+
+
 def test_a_pause_after_the_words_loses_none_of_their_facts() -> None:
     """Gone on with, the same words are looked through, and are not asked again."""
     paused, _ = told(SAID)
