@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-MOST = 0.5  # least share of a suspect, for a repair whose proof came out otherwise; a judgement, no source
-
 
 def family_of(check: Check) -> str:
     """What a check looks at: its family, or itself."""
@@ -206,9 +204,18 @@ class Situation:
         return False
 
     def doubted(self, index: int) -> bool:
-        """Whether a suspect's proof came out otherwise and others hold as much: then it is not repaired yet."""
-        suspect = self.suspect(index)
-        return self.denied(suspect.cause, suspect.place) and float(self.shares[index]) < MOST
+        """Whether a suspect was found sound while all that was not is as likely: then it is not repaired yet."""
+        return self.found_sound[index] and float(self.shares[index]) <= self._open_share
+
+    @cached_property
+    def found_sound(self) -> tuple[bool, ...]:
+        """Of each suspect, whether its direct proof came out otherwise."""
+        return tuple(self.denied(suspect.cause, suspect.place) for suspect in self.space.suspects)
+
+    @cached_property
+    def _open_share(self) -> float:
+        """The share of all that was not found sound."""
+        return sum(float(share) for share, sound in zip(self.shares, self.found_sound, strict=True) if not sound)
 
     def denied(self, cause: str, place: str | None) -> bool:
         """Whether a direct proof of a cause at its place came out otherwise, and none showed it."""

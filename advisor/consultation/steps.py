@@ -93,9 +93,14 @@ def repair_step(s: Situation, index: int, to_the_end: float) -> Step | None:
         return None
     seen = s.proofs_seen(suspect.cause, suspect.place)
     shown = ", ".join(s.knowledge.checks[c].title.lower() for c in seen)
+    if seen:
+        proof = f"Shown by: {shown}."
+    elif s.found_sound[index]:
+        proof = "Its own test came out normal, but all that was not tested yet is less likely."
+    else:
+        proof = "No check here can prove it before the repair."
     reason = (
-        f"It is {float(s.shares[index]):.0%} likely. "
-        + (f"Shown by: {shown}." if seen else "No check here can prove it before the repair."),
+        f"It is {float(s.shares[index]):.0%} likely. {proof}",
         "Afterwards the same test shows whether the fault is gone.",
     )
     step = Step(

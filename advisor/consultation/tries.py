@@ -48,7 +48,7 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
     with overlook: Blackwell; Ann. Math. Stat. 38, 1967). What its proofs have shown is tried by repairing it, and so is
     `by_repair`, whatever could show it before. A defect that was shown has to be mended whether or not it is the cause: only
     the retest and the visit can be in vain. A suspect whose repair is held is tried by what lets go of the hold first. It is
-    tried last where nothing can, and so is a suspect whose proof came out otherwise: what was found sound is not renewed.
+    tried last where nothing can. So is what its proof found sound, until all that was not found sound is less likely.
     """
     import numpy as np
 
@@ -82,7 +82,7 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
                 price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")
         held = key is None and bool(s.held_repair(suspect.cause))
         first = min((check.minutes for check in letting_go(s, suspect.cause)), default=None) if held else 0.0
-        if key is None and (s.denied(suspect.cause, suspect.place) or first is None):
+        if key is None and (s.doubted(i) or first is None):
             own, follow = unlisted, 0.0  # one asks for help before that
         else:
             own += first or 0.0

@@ -88,7 +88,7 @@ def test_the_load_test_with_the_largest_drop_is_the_one_repeated(order: tuple[in
 
 
 def test_a_cause_whose_proof_came_out_otherwise_is_not_tried_by_its_repair() -> None:
-    """One asks for help before that: it costs what it costs when nothing on the list fits."""
+    """One asks for help before that, until all that was not found sound is less likely."""
     made = knowledge(
         [cause("one", proof={"look": "bad"}), cause("other", proof={"touch": "bad"}, retest="touch")],
         [
@@ -103,6 +103,12 @@ def test_a_cause_whose_proof_came_out_otherwise_is_not_tried_by_its_repair() -> 
     assert trying(situation).tries.minutes[one] == made.words.unlisted_minutes
     fresh = consultation.situation(Case((OPENED,)))
     assert trying(fresh).tries.minutes[one] < made.words.unlisted_minutes
+    both = consultation.situation(Case((OPENED, Answered(check="look", result="good"), Answered(check="touch", result="good"))))
+    assert float(both.shares[one]) > float(both.shares[-1])
+    assert trying(both).tries.minutes[one] < made.words.unlisted_minutes
+    step = consultation.assess(both.case).next
+    assert step is not None
+    assert (step.kind, "came out normal" in " ".join(step.reason)) == ("repair", True)
 
 
 def test_of_two_checks_that_tell_alike_the_one_of_fewer_minutes_is_done_first() -> None:
