@@ -219,8 +219,9 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
             yield from _all_known(spot, ("needs_first", i, "is"), first.is_, f"result of {first.check}", names)
     if OTHERWISE not in c.evidence:
         yield spot.problem(("evidence",), "'otherwise' is missing", "say how likely each result is for every other cause")
-    named = [cause for cause in c.one_sided if cause != OTHERWISE]
-    yield from (p for cause in named for p in known(spot, ("one_sided", cause), cause, "cause or kind", [*k.causes, *k.kinds]))
+    for key, words in (("one_sided", c.one_sided), ("whole_plug", c.whole_plug)):
+        for cause in words.keys() - {OTHERWISE}:
+            yield from known(spot, (key, cause), cause, "cause or kind", [*k.causes, *k.kinds])
     for cause, row in c.evidence.items():
         if cause != OTHERWISE:
             yield from known(spot, ("evidence", cause), cause, "cause or kind", [*k.causes, *k.kinds])

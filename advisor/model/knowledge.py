@@ -264,6 +264,10 @@ class Check(Work):
         default={},
         description="With `sides`: for a cause or kind, and 'otherwise', how likely it shows on one side only when it shows.",
     )
+    whole_plug: dict[Id, ProbabilityWord] = Field(
+        default={},
+        description="With `at: terminal`: for a cause or kind, how likely it shows at the other cavities of its plug as well.",
+    )
     measure: Measure | None = None
     results: tuple[Result, ...] = Field(min_length=2)
     covers: Literal["all"] | tuple[Id, ...] = Field(
@@ -291,6 +295,8 @@ class Check(Work):
                 raise ValueError("a question has 'usual' at every result and no evidence; causes say what is told of them")
         elif self.one_sided and not self.sides:
             raise ValueError("'one_sided' says something only with 'sides'")
+        elif self.whole_plug and self.at != "terminal":
+            raise ValueError("'whole_plug' says something only with 'at: terminal'")
         elif not self.steps or not self.mistakes or not self.evidence:
             raise ValueError("a check needs steps, mistakes and evidence")
         return self

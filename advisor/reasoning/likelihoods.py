@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -280,12 +280,15 @@ class Space:
             other, row_of, lasts, silent = self._opinions(check)
             near = self._near(check, place)
             here = np.ones(len(self.suspects), dtype=bool)
+            part = self._part_of(check, place, further=further)
             if near is not None:
                 here[:] = False
                 here[[i for at in near for i in self._at.get(at, ())]] = True
+                for i, chance in self._through_plug(check, place):
+                    here[i], part[i] = True, chance
             self._speaks[key] = Speaks(
                 np.where(here, row_of[self.cause_of], other),
-                self._part_of(check, place, further=further),
+                part,
                 lasts[self.cause_of],
                 silent[self.cause_of] & here,
             )
@@ -329,6 +332,15 @@ class Space:
             count = len({plug_of(self.machine, p) for p in places}) if check.at == "terminal" else len(places)
             found[[s.place is None for s in self.suspects]] = 0.0 if further else 1 / count
         return found
+
+    def _through_plug(self, check: Check, place: str | None) -> Iterator[tuple[int, float]]:
+        """The suspects at other cavities of the same plug, each with the chance that it shows at this one too."""
+        plug = plug_of(self.machine, place)
+        for i, suspect in enumerate(self.suspects) if check.whole_plug else ():
+            if suspect.place not in (None, place) and plug_of(self.machine, suspect.place) == plug:
+                word = check.whole_plug.get(suspect.cause) or check.whole_plug.get(self.knowledge.causes[suspect.cause].kind)
+                if word is not None:
+                    yield i, self.used[word]
 
     def _near(self, check: Check, place: str | None) -> frozenset[str | None] | None:
         """The places that a check speaks of when it is done at one; None for every place."""

@@ -303,6 +303,12 @@ def test_a_value_of_the_wrong_kind_is_named_by_its_key(tmp_path: Path, name: str
             "{end-plugs: apart}\nnarrowed: {wiggle-harness: {quiet: [quiet, still]}}",
             "6:44: no result of wiggle-harness 'still'",
         ),
+        (
+            "checks/connector/terminal-drag.yaml",
+            "at: terminal\n",
+            "at: terminal\nwhole_plug: {terminal-dragged: likely}\n",
+            "13:14: no cause or kind 'terminal-dragged'",
+        ),
         ("retired.yaml", "{end-plugs: apart}", "{end-plugs: apart}\nnarrowed: {wiggle: {a: [b]}}", "6:12: no check 'wiggle'"),
         ("rules/small.yaml", "{reading: load-test}", "{reading: load-test, is: too-much}", "44:34: no verdict 'too-much'"),
     ],

@@ -205,6 +205,18 @@ def test_a_further_cavity_of_a_plug_says_nothing_new_of_a_cause_without_a_place(
     assert next_one[spread] == first[spread] == pytest.approx(0.72)
 
 
+def test_what_reaches_a_whole_plug_is_half_found_at_its_other_cavities() -> None:
+    """Water corrodes the cavities of one plug together; those of the next plug it does not touch."""
+    row_of = {"crust": {"bad": "likely"}, OTHERWISE: {"bad": "very-unlikely"}}
+    look = check("look", row_of, at="terminal", whole_plug={"crust": "roughly-even"})
+    found = world([cause("crust", place="terminal")], [look])
+    bad = dict(zip(found.suspects, found.table("look", "sensor:1")[0].tolist(), strict=True))
+    even = USED["roughly-even"]
+    assert bad[Suspect("crust", "sensor:1")] == pytest.approx(0.72)
+    assert bad[Suspect("crust", "sensor:2")] == pytest.approx(even * 0.72 + (1 - even) * 0.14)
+    assert bad[Suspect("crust", "bulkhead:2")] == pytest.approx(0.14)
+
+
 def test_the_place_of_a_check_for_a_suspect() -> None:
     """A check at a point that concerns a terminal is done at its plug, one at terminals at the terminal itself."""
     machine = small_machine()
