@@ -189,7 +189,7 @@ class Consultation:
         from advisor.reasoning.readings import all_equally_high
 
         said = []
-        if len(ranking.witnesses) and ranking.shares[-1] >= max(ranking.shares[:-1], default=0.0):
+        if len(ranking.witnesses) and ranking.shares[-1] >= ranking.shares[:-1].max(initial=0.0):
             said.append("What was found fits nothing on the list well. Check the answers given; look beyond the list.")
         if found.judged:
             high = all_equally_high(self.machine, found.judged)

@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
+from itertools import islice
+from operator import eq, is_
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from advisor.consultation.branches import Branches
@@ -141,7 +143,7 @@ class Gatherer:
             asked |= self._witnesses.keys()
         families = self._weighed(space, asked, past)
         because = self._because(space, asked, families, new, old)
-        found = self._evidence(state, space, past, concluded, readings, because, read=read, anew=anew)
+        found = self._evidence(state, space, past, concluded, readings, because, families, read=read, anew=anew)
         self._state, self._past = state, past
         return last if last is not None and _same(last, found) else found
 
@@ -330,14 +332,16 @@ class Gatherer:
 
     def _evidence(
         self, state: State, space: Space, past: _Past, concluded: Concluded, readings: Mapping[int, Reading],
-        because: tuple[Because, ...], *, read: bool, anew: bool,
+        because: tuple[Because, ...], changed: Mapping[str, Family], *, read: bool, anew: bool,
     ) -> Evidence:  # fmt: skip
         from advisor.reasoning import harness
 
         last = self._last if self._last is not None and self._last.space is space else None
-        whole = tuple(f for _, f in sorted(self._families.items()) if f.used)
-        if last is not None and len(whole) == len(last.families) and all(map(_is, whole, last.families)):
-            whole = last.families
+        whole = last.families if last is not None else ()
+        if changed or last is None:
+            whole = tuple(self._families[name] for name in sorted(self._families) if self._families[name].used)
+            if last is not None and len(whole) == len(last.families) and all(map(is_, whole, last.families)):
+                whole = last.families
         weights = None if last is None else last.harness
         if last is None or read:
             readings = readings or readings_in_force(state, self._machine, past.told)
@@ -364,10 +368,6 @@ def _other(one: object, other: object) -> bool:
     return one is not other and one != other
 
 
-def _is(one: object, other: object) -> bool:
-    return one is other
-
-
 def _same(one: Evidence, other: Evidence) -> bool:
     return all(getattr(one, name) is getattr(other, name) for name in Evidence.__dataclass_fields__)
 
@@ -383,6 +383,9 @@ def _differing(
 ) -> Iterator[tuple[int, Answered | None, Answered | None]]:
     """The numbers under which two states hold another answer, with both."""
     if before is now:
+        return
+    if all(map(is_, before.values(), now.values())) and all(map(eq, before, now)) and len(before) <= len(now):
+        yield from ((number, None, now[number]) for number in islice(now, len(before), None))  # most often one more was given
         return
     for number in [n for n, a in before.items() if now.get(n) is not a]:
         yield number, before[number], now.get(number)

@@ -24,10 +24,10 @@ class Family:
 
     name: str
     used: tuple[Witness, ...]
-    strengths: tuple[float, ...]
-    rows: tuple[int, ...]  # of `log_rows`
-    found: tuple[float, ...]  # strengths of answers to checks
-    pairs: tuple[int, ...]  # their rows of `pair_logs`
+    strengths: Floats
+    rows: NDArray[np.intp]  # of `log_rows`
+    found: Floats  # strengths of answers to checks
+    pairs: NDArray[np.intp]  # their rows of `pair_logs`
     told: tuple[float, ...]  # strengths of what the operator told
     likelihoods: tuple[Floats, ...] = field(repr=False)  # P(what was told | suspect)
 
@@ -45,8 +45,8 @@ def family(space: Space, name: str, witnesses: Sequence[Witness]) -> Family:
     told = [w for w in used if space.asks(w.check)]
     logs = pair_logs_of(space)
     return Family(
-        name, used, tuple(w.strength for w in used), tuple(_row(space, w) for w in used),
-        tuple(w.strength for w in checks), tuple(map(logs.row, checks)),
+        name, used, np.array([w.strength for w in used]), np.array([_row(space, w) for w in used], dtype=np.intp),
+        np.array([w.strength for w in checks]), np.array([logs.row(w) for w in checks], dtype=np.intp),
         tuple(w.strength for w in told), tuple(likelihood(space, w) for w in told),
     )  # fmt: skip
 

@@ -7,6 +7,7 @@ that have led so far. A case of many answers asks for all of them again after ea
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,8 +19,17 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Ends = NDArray[np.intp]
 
+BLOCK = 8  # columns
 LEAST_CHANCE = 1e-12  # of what was said, for two suspects: its logarithm must be a number
+
+
+@cache
+def upper(count: int) -> tuple[list[int], list[int]]:
+    """Indices of every two of so many, each pair once."""
+    first, second = np.triu_indices(count, k=1)
+    return first.tolist(), second.tolist()
 
 
 def pair_chances(normal: Floats, said: Floats, otherwise: Floats, is_normal: NDArray[np.bool_]) -> Floats:
@@ -89,7 +99,8 @@ class PairLogs:
         self._normal, self._said = Rows(count), Rows(count)  # chance of the normal result, and of what was said
         self._otherwise, self._is_normal = Rows(1), Rows(1)
         self._pairs: dict[tuple[int, int], int] = {}  # and the columns of `_logs` that they stand in
-        self._logs = np.empty((64, 0))
+        self._ends = np.empty((0, 2), dtype=np.intp)  # the suspects of each column
+        self._logs = np.empty((64, 256))  # with room for more rows and columns
         self._columns: tuple[tuple[int, ...], NDArray[np.intp]] = ((), np.empty(0, dtype=np.intp))
 
     def row(self, w: Witness) -> int:
@@ -107,27 +118,34 @@ class PairLogs:
         at = self._normal.add(key, table[normal])
         if at == len(self._logs):
             self._logs = np.concatenate([self._logs, np.empty_like(self._logs)])
-        self._logs[at] = self._worked_out(np.array([*self._pairs], dtype=np.intp).reshape(-1, 2), slice(at, at + 1))
+        self._logs[at, : len(self._ends)] = self._worked_out(self._ends, slice(at, at + 1))
         return at
 
-    def of(self, rows: Sequence[int], members: tuple[int, ...]) -> Floats:
-        """Log likelihood of these answers for every two of the members, (answers, members, members)."""
+    def weighed(self, strengths: Floats, rows: NDArray[np.intp], members: tuple[int, ...]) -> Floats:
+        """What these answers, each at its strength, say together of every two of the members, in the order of `upper`."""
         if self._columns[0] != members:
-            pairs = [(i, j) for i in members for j in members]
-            self._grow([pair for pair in pairs if pair not in self._pairs])
-            self._columns = (members, np.array([self._pairs[pair] for pair in pairs], dtype=np.intp))
-        found: Floats = self._logs[np.array(rows, dtype=np.intp)[:, None], self._columns[1]]
-        return found.reshape(len(rows), len(members), len(members))
+            pairs = [(members[i], members[j]) for i, j in zip(*upper(len(members)), strict=True)]
+            self._columns = (members, self._columns_of(pairs))
+        columns = self._columns[1]
+        starts = rows[:, None] * self._logs.shape[1]
+        found: Floats = strengths @ self._logs.reshape(-1).take(starts + columns)
+        return found[: len(members) * (len(members) - 1) // 2]
+
+    def _columns_of(self, pairs: list[tuple[int, int]]) -> NDArray[np.intp]:
+        """Where these pairs stand. The last is repeated up to whole blocks, for a sum of odd columns is rounded otherwise."""
+        self._grow([pair for pair in pairs if pair not in self._pairs])
+        pairs = pairs + pairs[-1:] * (-len(pairs) % BLOCK)
+        return np.array([self._pairs[pair] for pair in pairs], dtype=np.intp)
 
     def _grow(self, new: Sequence[tuple[int, int]]) -> None:
         if not new:
             return
-        more = np.empty((len(self._logs), len(new)))
-        count = len(self._normal.index)
-        more[:count] = self._worked_out(np.array(new, dtype=np.intp), slice(0, count))
-        self._logs = np.concatenate([self._logs, more], axis=1)
-        for pair in new:
-            self._pairs[pair] = len(self._pairs)
+        before, count = len(self._ends), len(self._normal.index)
+        self._ends = np.concatenate([self._ends, np.array(new, dtype=np.intp)])
+        while len(self._ends) > self._logs.shape[1]:
+            self._logs = np.concatenate([self._logs, np.empty_like(self._logs)], axis=1)
+        self._logs[:count, before : len(self._ends)] = self._worked_out(self._ends[before:], slice(0, count))
+        self._pairs |= {pair: before + n for n, pair in enumerate(new)}
 
     def _worked_out(self, pairs: NDArray[np.intp], rows: slice) -> Floats:
         """Log likelihoods of some rows for pairs of suspects, (rows, pairs)."""
@@ -141,15 +159,15 @@ class PairLogs:
         return logs
 
 
-def told_pairs(strengths: Sequence[float], likelihoods: Sequence[Floats], members: NDArray[np.intp]) -> Floats:
-    """Log likelihood of what the operator told for every two of the members: either of the two faults may have been told of.
+def told_pairs(strengths: Sequence[float], likelihoods: Sequence[Floats], first: Ends, second: Ends) -> Floats:
+    """Log likelihood of what the operator told for every two suspects: either of the two faults may have been told of.
 
-    For every answer its strength and what it says of the suspects; (members, members).
+    For every answer its strength and what it says of the suspects; the suspects of every pair; (pairs,).
     """
-    found = np.zeros((len(members), len(members)))
+    found = np.zeros(len(first))
     if strengths:
-        own = np.array(likelihoods)[:, members]
-        logs = np.log((own[:, :, None] + own[:, None, :]) / 2)
-        for weighed in np.array(strengths)[:, None, None] * logs:  # one after the other, as the answers stand
+        own = np.array(likelihoods)
+        logs = np.log((own[:, first] + own[:, second]) / 2)
+        for weighed in np.array(strengths)[:, None] * logs:  # one after the other, as the answers stand
             found += weighed
     return found

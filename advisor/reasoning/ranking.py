@@ -75,6 +75,7 @@ def ranked(
     import numpy as np
 
     from advisor.reasoning.families import log_rows
+    from advisor.reasoning.pairs import upper
 
     count = len(space.suspects)
     multiplied = np.ones(count) if factors is None else factors
@@ -83,11 +84,11 @@ def ranked(
     used = tuple(w for f in weighed for w in f.used)
     log = np.log(prior)
     if used:
-        said = log_rows(space).data[[row for f in weighed for row in f.rows]]
+        said = log_rows(space).data.take(np.concatenate([f.rows for f in weighed]), axis=0)
         for i, silent in (mended or {}).items():
             rows = [n for n, w in enumerate(used) if w.check in silent]
             said[rows, i] = said[rows, -1]
-        log = log + np.array([strength for f in weighed for strength in f.strengths]) @ said
+        log = log + np.concatenate([f.strengths for f in weighed]) @ said
     elements = _elements(space, harness)
     if harness is not None:
         log = log + np.append(harness.single, harness.healthy)[elements]
@@ -96,10 +97,9 @@ def ranked(
     if len(leaders) > 1:
         pairs = _both(space, weighed, prior, leaders)
         if harness is not None:
-            pairs = pairs + _harness_pairs(harness, elements[list(leaders)])
-        upper = _upper(len(leaders))
-        hypotheses += tuple((leaders[i], leaders[j]) for i, j in zip(*_upper_list(len(leaders)), strict=True))
-        logs.append(pairs[upper])
+            pairs = pairs + _harness_pairs(harness, elements[list(leaders)])[upper(len(leaders))]
+        hypotheses += tuple((leaders[i], leaders[j]) for i, j in zip(*upper(len(leaders)), strict=True))
+        logs.append(pairs)
     joined = np.concatenate(logs)
     weights = np.exp(joined - joined.max())
     weights /= weights.sum()
@@ -110,40 +110,25 @@ def ranked(
 
 
 def _both(space: Space, weighed: Sequence[Family], prior: Floats, leaders: tuple[int, ...]) -> Floats:
-    """Log weights of every two of the leaders together, (leaders, leaders), without the load tests."""
+    """Log weights of every two of the leaders together, in the order of `upper`, without the load tests."""
     import numpy as np
 
     from advisor.reasoning.families import pair_logs_of
-    from advisor.reasoning.pairs import told_pairs
+    from advisor.reasoning.pairs import told_pairs, upper
 
-    members = np.array(leaders)
-    pairs: Floats = np.log(space.knowledge.words.second_fault_odds * prior[members][:, None] * prior[members][None, :])
-    found = [strength for f in weighed for strength in f.found]
-    rows = [row for f in weighed for row in f.pairs]
-    if rows:
-        pairs = pairs + np.tensordot(found, pair_logs_of(space).of(rows, leaders), axes=1)
+    first, second = (np.array(leaders)[ends] for ends in upper(len(leaders)))
+    pairs: Floats = np.log(space.knowledge.words.second_fault_odds * prior[first] * prior[second])
+    if any(len(f.pairs) for f in weighed):
+        strengths, rows = np.concatenate([f.found for f in weighed]), np.concatenate([f.pairs for f in weighed])
+        pairs = pairs + pair_logs_of(space).weighed(strengths, rows, leaders)
     told = [strength for f in weighed for strength in f.told]
-    return pairs + told_pairs(told, [likelihood for f in weighed for likelihood in f.likelihoods], members)
+    return pairs + told_pairs(told, [likelihood for f in weighed for likelihood in f.likelihoods], first, second)
 
 
 @cache
 def _alone(count: int) -> tuple[tuple[int, ...], ...]:
     """The hypotheses of one suspect each."""
     return tuple((i,) for i in range(count))
-
-
-@cache
-def _upper_list(count: int) -> tuple[list[int], ...]:
-    """`_upper` as lists."""
-    return tuple(index.tolist() for index in _upper(count))
-
-
-@cache
-def _upper(count: int) -> tuple[NDArray[np.intp], ...]:
-    """Indices of every two of so many, each pair once."""
-    import numpy as np
-
-    return np.triu_indices(count, k=1)
 
 
 def _elements(space: Space, harness: Harness | None) -> NDArray[np.intp]:
@@ -305,12 +290,12 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Float
     """Log likelihood of the answers to one check for every hypothesis, by each of several `rows` of it, (these, hypotheses)."""
     import numpy as np
 
-    from advisor.reasoning.pairs import logs_of_pairs
+    from advisor.reasoning.pairs import logs_of_pairs, upper
 
     space = ranking.space
     count = len(space.suspects)
     leaders = list(dict.fromkeys(i for h in ranking.hypotheses[count:] for i in h))
-    first, second = _upper(len(leaders))
+    first, second = upper(len(leaders))
     normal = next(i for i, r in enumerate(check.results) if r.normal)
     found = np.zeros((len(values), len(ranking.hypotheses)))
     for w, speaks in answers:

@@ -65,10 +65,10 @@ class Moves:
 
 def moves(m: Material) -> Moves:
     """The shares of the causes that led or lead, after the opening and after each step that moved them."""
-    histories = [{s.cause: s.share for s in a.ranking} for a in m.assessments]
+    histories = m.shares
     numbers = [0]
-    for i in range(1, len(histories)):
-        if any(abs(histories[i][c] - histories[numbers[-1]].get(c, 0.0)) >= 0.005 for c in histories[i]):
+    for i in m.turns[1:]:
+        if any(abs(share - histories[numbers[-1]].get(c, 0.0)) >= 0.005 for c, share in histories[i].items()):
             numbers.append(i)
     causes = _shown(m, [histories[n] for n in numbers])
     span = WIDTH - LEFT - RIGHT

@@ -96,7 +96,7 @@ def ruled_out(m: Material) -> tuple[RuledOut, ...]:
 
     A cause that fell only because another one rose is not among them: nobody looked at it.
     """
-    shares = [{s.cause: s.share for s in a.ranking} for a in m.assessments]
+    shares, ends = [m.shares[n] for n in m.turns], (*m.turns[1:], len(m.shares))
     found = []
     for line in m.final.ranking:
         history = [step.get(line.cause, 0.0) for step in shares]
@@ -106,13 +106,13 @@ def ruled_out(m: Material) -> tuple[RuledOut, ...]:
         against = tuple(sorted(_against(m, line.cause), key=lambda a: a.decibans))
         if sum(a.decibans for a in against) > RULED_OUT:
             continue
-        fell = max(i for i, share in enumerate(history) if share >= NOW_HOLDS) + 1
+        fell = ends[max(i for i, share in enumerate(history) if share >= NOW_HOLDS)]
         says = _event_words(m, fell)
         row = RuledOut(
             line.cause,
             m.cause_title(line.cause),
             most,
-            history.index(most),
+            m.turns[history.index(most)],
             history[-1],
             fell,
             says,
@@ -145,8 +145,8 @@ def holds(m: Material) -> tuple[HoldRow, ...]:
     spans: dict[tuple[str, str], tuple[int, int]] = {}
     targets: dict[tuple[str, str], dict[Held, None]] = {}
     played: set[str] = set()
-    for a in m.assessments:
-        for s in a.ranking:  # the greatest first
+    for n in m.turns:
+        for s in m.assessments[n].ranking:  # the greatest first
             if s.share < ONCE_HELD:
                 break
             played.add(s.cause)
@@ -204,7 +204,7 @@ def cautions(m: Material) -> tuple[CautionRow, ...]:
     for a in m.assessments:
         for caution in a.cautions:
             shown.setdefault(caution, []).append("This case as a whole")
-    for _, title, entry in work(m):
+    for title, entry in {(title, id(entry)): (title, entry) for _, title, entry in work(m)}.values():
         tools = [m.knowledge.tools[t] for t in entry.needed() if t in m.knowledge.tools]
         for caution in (*entry.cautions, *(c for t in tools for c in t.cautions)):
             shown.setdefault(caution, []).append(title)

@@ -50,16 +50,34 @@ class Material:
         return (self.start, *(step.after for step in self.trail))
 
     @cached_property
+    def shares(self) -> tuple[dict[str, float], ...]:
+        """The share of each cause after each event, the opening first; one and the same object where no share changed."""
+        found: list[dict[str, float]] = []
+        last = None
+        for assessment in self.assessments:
+            found.append(found[-1] if assessment.ranking is last else {s.cause: s.share for s in assessment.ranking})
+            last = assessment.ranking
+        return tuple(found)
+
+    @cached_property
+    def turns(self) -> tuple[int, ...]:
+        """The steps after which some share may be another; the opening is the first of them."""
+        return tuple(n for n, shares in enumerate(self.shares) if not n or shares is not self.shares[n - 1])
+
+    @cached_property
     def first_counted(self) -> dict[tuple[str, tuple[str, ...]], int]:
         """For each rule with its premises the first step after which it counted."""
         found: dict[tuple[str, tuple[str, ...]], int] = {}
-        met: dict[int, Because] = {}  # one branch stands in many assessments, and is looked at once
+        met: set[int] = set()  # one branch stands in many assessments, and is looked at once
+        last: tuple[Because, ...] = ()
         for number, assessment in enumerate(self.assessments):
-            here = dict(zip(map(id, assessment.because), assessment.because, strict=True))
-            if not here.keys() <= met.keys():
-                for b in (b for key, b in here.items() if key not in met):
-                    found.setdefault((b.rule, b.premises), number)
-                met |= here
+            if assessment.because is not last:
+                last = assessment.because
+                here = set(map(id, last))
+                if not here <= met:
+                    for b in (b for b in last if id(b) not in met):
+                        found.setdefault((b.rule, b.premises), number)
+                    met |= here
         return found
 
     @cached_property

@@ -11,6 +11,7 @@ _LEAD = re.compile(r"^(\s*)((?:[-*] (?:\[[ x]\] )?|\d+[.)] |> )?)")
 _TOGETHER = "\N{NO-BREAK SPACE}\x00"  # marks a space at which a line must not end
 # A word that would begin a list or underline a heading if it came to stand first on a line.
 _MARK = re.compile(r" (?=(?:[-+*=]+|\d+[.)])(?: |$)|[-+=]{2,})")
+_ENDS_BLANK = re.compile(r"[\t\n\v\f\r]| $")  # what wrapping takes from a line that is short enough
 _CELLS = re.compile(r"(?<!\\)\|")
 
 
@@ -37,6 +38,8 @@ def _wrapped(line: str) -> list[str]:
     quote = first.strip() == ">"
     rest = first if quote else " " * (len(lead.group(1)) + (2 if lead.group(2) else 0))
     held = _MARK.sub(_TOGETHER, body)
+    if len(first) + len(held) <= COLUMNS and not _ENDS_BLANK.search(line):
+        return [line]
     lines = textwrap.wrap(
         held, COLUMNS, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
     )

@@ -157,7 +157,7 @@ def trial_page(report: Mapping[str, Any]) -> str:
 
 def as_json(view: RecordView) -> str:
     """The record for other programs; record.schema.json beside this file describes it."""
-    record = {k: v for k, v in dataclasses.asdict(view).items() if k not in NOT_IN_RECORD}
+    record = {f.name: getattr(view, f.name) for f in dataclasses.fields(view) if f.name not in NOT_IN_RECORD}
     return _written({**view.numbers, "record": record})
 
 
@@ -169,6 +169,8 @@ def _for_json(value: Any) -> Any:
     """The same value with its texts cleaned; a number that is none (a circuit through which nothing came) is null."""
     if isinstance(value, str):
         return cleaned(value)
+    if dataclasses.is_dataclass(value):
+        return {f.name: _for_json(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, dict):
         return {cleaned(k): _for_json(v) for k, v in value.items()}
     if isinstance(value, list | tuple):

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
 
 from advisor.consultation.intake_words import told_says, told_title
 from advisor.model.case import (
@@ -34,6 +35,9 @@ from advisor.model.case import (
 from advisor.model.finding import Assessment, Because
 from advisor.model.knowledge import layers
 from advisor.record.material import Material, per_cent, times_back, utc, value_says
+
+if TYPE_CHECKING:
+    from advisor.consultation.consultation import TrailStep
 
 SHOWN = 3  # lines of the ranking under each step
 STILL = 0.0005  # a share that changes by less did not move
@@ -109,12 +113,12 @@ class _Words:
 
 def steps(m: Material) -> tuple[StepView, ...]:
     """Every event after the opening and its intake, in order."""
-    return tuple(_step(m, s.number, s.event, s.before, s.after) for s in m.trail[intake_events(m.case) :])
+    return tuple(_step(m, s) for s in m.trail[intake_events(m.case) :])
 
 
 def opening_whys(m: Material) -> tuple[Why, ...]:
     """The rules that counted from the start: on the complaint, the codes, the intake and the layout."""
-    return _whys(m, None, m.start)
+    return _whys(m, 0, None, m.start)
 
 
 def places(after: Assessment, before: Assessment | None = None, count: int = SHOWN) -> tuple[Place, ...]:
@@ -123,23 +127,27 @@ def places(after: Assessment, before: Assessment | None = None, count: int = SHO
     return tuple(Place(s.cause, s.title, s.share, s.share - earlier.get(s.cause, s.share)) for s in after.ranking[:count])
 
 
-def _step(m: Material, number: int, event: Event, before: Assessment, after: Assessment) -> StepView:
+def _step(m: Material, step: TrailStep) -> StepView:
+    number, event = step.number, step.event
     words = in_words(m, event)
-    shares = {s.cause: s.share for s in before.ranking}
-    moved = any(abs(s.share - shares.get(s.cause, 0.0)) >= STILL for s in after.ranking)
+    was, now = m.shares[number - 1], m.shares[number]
+    moved = was is not now and any(abs(share - was.get(cause, 0.0)) >= STILL for cause, share in now.items())
+    ranking = tuple(Place(s.cause, s.title, s.share, s.share - was.get(s.cause, s.share)) for s in step.after.ranking[:SHOWN])
     at = utc(event.at).isoformat() if event.at else ""
     by = event if isinstance(event, Answered | Reading) else event.by if isinstance(event, Corrected | Retested) else None
     return StepView(
         number, at, m.when(number), event.event, words.title, words.question, words.purpose, words.came_back,
         m.asked(by) if by else "", m.said(by) if by else "", m.replaced.get(number, ""),
-        _whys(m, before, after), moved, places(after, before),
+        _whys(m, number, step.before, step.after), moved, ranking,
     )  # fmt: skip
 
 
-def _whys(m: Material, before: Assessment | None, after: Assessment) -> tuple[Why, ...]:
+def _whys(m: Material, number: int, before: Assessment | None, after: Assessment) -> tuple[Why, ...]:
     """The rules whose part a step changed: a second look can halve what a first one said, a correction can end it."""
     was, now = _changed(before, after)
-    shares = {s.cause: s.share for s in (*after.ranking, *(before.ranking if before else ()))} if was or now else {}
+    if not was and not now:
+        return ()
+    shares = m.shares[number] | m.shares[max(0, number - 1)]
     new = [_why(m, b, "new", shares) for key, b in now.items() if key not in was]
     other = [_why(m, b, "other", shares) for key, b in now.items() if key in was and was[key].moved != b.moved]
     gone = [_why(m, b, "gone", shares) for key, b in was.items() if key not in now and b.moved]
@@ -160,9 +168,11 @@ def _changed(before: Assessment | None, after: Assessment) -> tuple[Branches, Br
     waited, waiting = _waiting(before), _waiting(after)
     if waited != waiting:
         return _telling(before.because, waited), _telling(after.because, waiting)
-    was, now = (dict(zip(map(id, a.because), a.because, strict=True)) for a in (before, after))
-    same = was.keys() & now.keys()
-    gone, came = ([b for key, b in one.items() if key not in same] if len(one) > len(same) else () for one in (was, now))
+    was, now = (set(map(id, a.because)) for a in (before, after))
+    gone, came = (
+        [b for b in a.because if id(b) not in other] if not one <= other else ()
+        for a, one, other in ((before, was, now), (after, now, was))
+    )
     return _telling(gone, waited), _telling(came, waiting)
 
 
@@ -182,6 +192,7 @@ def _why(m: Material, b: Because, change: Literal["new", "other", "gone"], share
     return Why(b.rule, _said_once(b.says), m.source_title(b.source), change, tuple(weights))
 
 
+@lru_cache(maxsize=1024)
 def _said_once(says: str) -> str:
     """A rule that concludes one thing for several causes gives its text once for each."""
     parts: list[str] = []
