@@ -118,7 +118,7 @@ def answer(
         if given not in ids:
             raise InputError(f"'{given}' is no result of {check_id}", _sentence(nearest(given, ids)))
     if also and not check.many:
-        raise InputError(f"{check_id} takes one answer, not {len(also) + 1}", "Choose the one that fits best.")
+        raise InputError(f"{check.title} takes one answer, not {len(also) + 1}", "Choose the one that fits best.")
     return Answered(check=check_id, result=result, also=tuple(also), place=spot)
 
 
@@ -146,10 +146,10 @@ def measured(
             _sentence(nearest("", [r.id for r in check.results])),
         )
     spot = check_place(knowledge, machine, check, place)
-    own = _converted(check_id, value, unit or measure.unit, measure.unit)
+    own = _converted(check.title, value, unit or measure.unit, measure.unit)
     if not math.isfinite(own) or not measure.lowest <= own <= measure.highest:
         hint = f"Read it again: it must lie between {measure.lowest:.10g} and {measure.highest:.10g} {unit_words(measure.unit)}."
-        raise InputError(f"{value:g} {unit or measure.unit} cannot be the reading of {check_id}", hint)
+        raise InputError(f"{value:g} {unit or measure.unit} cannot be read here: {check.title.lower()}", hint)
     return Answered(check=check_id, result=band(check, own).id, place=spot, value=own, unit=measure.unit)
 
 
@@ -178,14 +178,14 @@ def both_ends(
         hint = f"Type {tracks}, such as 0.52 4.46."
         if sensor.tracks == 2:
             hint = f"Type {tracks}; or four, the second track at the same two ends after the first."
-        raise InputError(f"{check_id} does not take {len(values)} numbers here", hint)
-    own = tuple(_converted(check_id, v, unit or measure.unit, measure.unit) for v in values)
+        raise InputError(f"{len(values)} number{'s' if len(values) > 1 else ''} typed, but two belong here", hint)
+    own = tuple(_converted(check.title, v, unit or measure.unit, measure.unit) for v in values)
     for volts in (*own, *(() if supply is None else (supply,))):
         if not math.isfinite(volts) or not measure.lowest <= volts <= min(
             measure.highest, HIGHEST_REFERENCE * machine.nominal_volts
         ):
             hint = "Type volts from sensor ground, such as 0.52; millivolts with their unit, such as 520mV."
-            raise InputError(f"{volts:g} {measure.unit} cannot be a reading of {check_id} on this machine", hint)
+            raise InputError(f"{volts:g} {measure.unit} cannot be read here: {check.title.lower()}", hint)
     if supply is not None and not supply >= LEAST_SUPPLY * sensor.supply_volts:
         hint = "Put the supply right first: the output is a share of it."
         raise InputError(f"a supply of {supply:g} V is less than half of {sensor.supply_volts:g} V", hint)
@@ -193,13 +193,13 @@ def both_ends(
     return Answered(check=check_id, result=found.result, place=spot, unit=measure.unit, values=own, supply=supply)
 
 
-def _converted(check_id: str, value: float, unit: str, wanted: str) -> float:
+def _converted(title: str, value: float, unit: str, wanted: str) -> float:
     if unit == wanted:
         return value
     factor = _FACTORS.get((unit, wanted))
     if factor is None:
         raise InputError(
-            f"{check_id} is read in {unit_words(wanted)}, not in {unit_words(unit)}", f"Give the number in {unit_words(wanted)}."
+            f"{title} is read in {unit_words(wanted)}, not in {unit_words(unit)}", f"Give the number in {unit_words(wanted)}."
         )
     return value * factor
 

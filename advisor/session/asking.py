@@ -51,7 +51,11 @@ def _example(check: Check) -> str:
     """What could be typed for a result or a number."""
     if check.measure is None:
         return "1"
-    return "0.52 4.46" if check.measure.of == answers.ENDS else f"4.71 {unit_words(check.measure.unit)}"
+    if check.measure.of == answers.ENDS:
+        return "0.52 4.46"
+    limits = [limit for r in check.results for limit in (r.above, r.below) if limit]
+    between = (min(limits) + max(limits)) / 2 if limits else 1.0  # of this very check, in its own unit
+    return f"{between:.3g} {unit_words(check.measure.unit)}"
 
 
 def _wanted(step: Step) -> tuple[str, str]:

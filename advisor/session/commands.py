@@ -7,7 +7,6 @@ from typing import Final, Literal
 from advisor.consultation import answers
 from advisor.consultation.episodes import retest_fits
 from advisor.consultation.ground import limits
-from advisor.consultation.steps import prepared
 from advisor.errors import InputError, short
 from advisor.model.case import (
     LAYOUT,
@@ -39,7 +38,6 @@ from advisor.session.room import Talk, ask, choices, in_turn, note
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
 from advisor.session.spot_talk import located
-from advisor.session.wording import CHOSEN
 
 HELP: Final = (
     ("number or word", "the answer to the question"),
@@ -149,6 +147,8 @@ def _asked_by(c: Conversation, event: Event) -> Step | None:
     by = event.by if isinstance(event, Retested) else event
     if isinstance(by, Reading):
         words = [answers.LOAD_TEST, by.circuit, by.start, by.end]
+    elif isinstance(by, Repaired):
+        return typed.repair_named(c.situation, by.cause, by.place)
     elif isinstance(by, Answered | Skipped):
         words = [by.check, *([by.place] if by.place else [])]
     else:
@@ -355,9 +355,7 @@ def _repair(c: Conversation, what: str, step: Step) -> Talk[None]:
     share = next((s.share for s in c.assessment.ranking if s.cause == event.cause), 0.0)
     if share < 0.01:
         c.room.say(f"Think again: it is {share:.1%} likely that the cause is {cause.title.lower()}.", strong=True, hang=2)
-    title = cause.title + (f" ({c.consultation.machine.told(place)})" if place else "")
-    chosen = Step("repair", event.cause, title, place, minutes=cause.repair.minutes, reason=(CHOSEN,))
-    c.chosen = prepared(c.situation, chosen)
+    c.chosen = typed.repair_named(c.situation, event.cause, place)
 
 
 def _retest(c: Conversation, what: str, step: Step) -> Talk[None]:

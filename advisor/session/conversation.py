@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import Any
 
 from advisor.consultation import answers, counts, quantities
@@ -19,6 +20,7 @@ from advisor.errors import InputError
 from advisor.model.case import (
     NORMAL,
     Answered,
+    Corrected,
     Event,
     Moved,
     Noted,
@@ -40,8 +42,8 @@ from advisor.session.after_repair import ask_conditions, ask_warmth
 from advisor.session.asking import CHOICE, step_question
 from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
-from advisor.session.repairing import ask_repair, teach
-from advisor.session.room import OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
+from advisor.session.repairing import ask_repair, begun_before, teach
+from advisor.session.room import NOT_KNOWN, OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.spot_talk import ask_stayed, ask_which, located
 from advisor.session.standing import ask_stand
@@ -49,8 +51,10 @@ from advisor.session.words import enter_heard
 
 KEPT = 5  # steps done after which a caution is told in full again; a judgement, no source
 MOVES_KEPT = 15  # the same of a move: what hands have done is kept longer than what eyes have read; a judgement, no source
+ANSWERS = (Answered, Reading, Retested, Corrected)  # events that tell something of the causes
 DOINGS = (Answered, Reading, Retested, Repaired, Ran)  # events of a step that was done
 Command = Callable[["Conversation", str, Step], Talk[None]]  # what was typed after the word, and the step
+NEAR_WORD = 0.75  # likeness from 0 to 1 from which a word typed is one of the words at a step; a judgement, no source
 OWED = ("retest", "run", "done")  # steps that follow from a repair, and are nobody's choice
 
 
@@ -200,9 +204,12 @@ class Conversation:
         except InputError as error:
             self._refused += 1
             self.room.refuse(error)
-            if command is None and asked.example not in error.hint:
+            meant = [] if command else get_close_matches(word.lower(), [*self.commands, "pause"], n=1, cutoff=NEAR_WORD)
+            if meant:
+                self.room.say(f"The word {meant[0]} is known here, if you mean it.", hang=2)
+            elif command is None and asked.example not in error.hint:
                 self.room.say(f"Here you could type: {asked.example}", hang=2)
-            if self._refused >= OFTEN and "help" not in error.hint:
+            if self._refused % OFTEN == 0 and "help" not in error.hint:
                 self.room.say("help lists the words.")
 
     def line(self, **values: Any) -> None:
@@ -224,7 +231,8 @@ class Conversation:
         told = [e for e in told if not isinstance(e, Noted)] or told
         for text in meaning(self.consultation, fold(self.room.case), told[-1]) if told else ():
             self.room.say(text)
-        self.room.said.append(Meant(tuple(b for b in self.assessment.because if b not in before.because)))
+        if any(isinstance(e, ANSWERS) for e in events):
+            self.room.said.append(Meant(tuple(b for b in self.assessment.because if b not in before.because)))
         self.room.said.append(News(before, self.assessment))
         self.room.heading("Likely causes")
         self.room.said.append(RankingShown(self.assessment.ranking, before.ranking, self.consultation.machine))
@@ -253,6 +261,8 @@ class Conversation:
         if step.kind == "run":
             return (yield from self.ran(text, step))
         check = self.consultation.knowledge.checks.get(step.id)
+        if text.lower() in NOT_KNOWN and not (check and any(text.lower() == r.says.lower() for r in check.results)):
+            raise InputError(f"'{text}' is no answer to a step", "Type skip when nobody can tell, or the answer that fits best.")
         if step.places and check is not None:
             return (yield from self._together(text, step, check))
         if step.kind in ("check", "retest") and step.circuit is None and check is not None:
@@ -319,7 +329,7 @@ class Conversation:
                 f"'{text}' is no answer to a repair", "Type done when it is repaired, or another word; help lists them."
             )
         entry = self.consultation.knowledge.causes[step.id].repair
-        told = yield from ask_repair(self.room, step.title, entry)
+        told = yield from ask_repair(self.room, step.title, entry, begun_before(self.room.case, step.id, step.place))
         early = not self.situation.proofs_seen(step.id, step.place)
         event = self.event(repair=step.id, place=step.place, minutes=told["minutes"])
         assert isinstance(event, Repaired)

@@ -21,6 +21,8 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
         if 1 <= number <= len(ids):
             return ids[number - 1]
         raise InputError(f"there is no answer {short(text)}", f"Type {_range(len(ids))}.")
+    if len(text.split()) > 1 and all(w.isascii() and w.isdigit() for w in text.replace(",", " ").split()):
+        raise InputError("one answer fits here, and more were typed", f"Type {_range(len(ids))}: the one that fits best.")
     if len(text) > MOST_LETTERS:
         raise InputError(f"'{short(text)}' is not one of the answers", meant(like(text, choices), choices))
     word = text.lower()

@@ -7,12 +7,12 @@ from functools import partial
 from typing import Any, Final
 
 from advisor.errors import InputError
-from advisor.model.case import Noted, Repaired, State, Taught, TaughtWord
+from advisor.model.case import Case, Noted, Repaired, State, Taught, TaughtWord, fold
 from advisor.model.knowledge import Knowledge, Repair
 from advisor.model.question import Question
 from advisor.session import typed
 from advisor.session.picking import pick
-from advisor.session.room import YES_OR_NO, Paused, Room, Talk, ask, choices, in_turn
+from advisor.session.room import YES_OR_NO, Paused, Room, T, Talk, ask, choices, in_turn, keeping
 
 NO_RECALIBRATION: Final = "none"
 TAUGHT: Final[tuple[tuple[TaughtWord, str], ...]] = (
@@ -20,42 +20,60 @@ TAUGHT: Final[tuple[tuple[TaughtWord, str], ...]] = (
 )  # fmt: skip
 
 
-def ask_repair(room: Room, title: str, repair: Repair) -> Talk[dict[str, Any]]:
+def begun_before(case: Case, cause: str, place: str | None) -> Repaired | None:
+    """What was said of the same repair before it was taken back; None where nothing was."""
+    withdrawn = fold(case).withdrawn
+    told = [
+        e for n, e in enumerate(case.events) if n in withdrawn and isinstance(e, Repaired) and (e.cause, e.place) == (cause, place)
+    ]
+    return told[-1] if told else None
+
+
+def ask_repair(room: Room, title: str, repair: Repair, before: Repaired | None = None) -> Talk[dict[str, Any]]:
     """What was found, fitted and kept, the points of good work, the calibration and the minutes, as fields of the event.
 
-    `back` asks the question before again. Who pauses in the middle finds what was said so far in a note.
+    `back` asks the question before again. Who pauses in the middle finds what was said so far in a note. What was said `before`
+    of a repair that was taken back stays where Enter alone is typed.
     """
+    then = before or Repaired(cause="")
+
+    def again(talk: Talk[T], told: str, value: T) -> Talk[T]:
+        return keeping(room, talk, told, value) if told else talk
+
     said: dict[str, Any] = {}
     points: dict[str, bool] = {}
 
     def found() -> Talk[None]:
-        said.update({"found": (), "found_words": ""} | (yield from _what_was_found(room, repair)))
+        kept = {"found": then.found, "found_words": then.found_words}
+        told = yield from again(_what_was_found(room, repair), _found_before(repair, then), kept)
+        said.update({"found": (), "found_words": ""} | told)
 
     def fitted() -> Talk[None]:
         room.say("Parts of this repair: " + "; ".join(repair.parts) + ".", hang=2)
-        said["fitted"] = yield from _words(
-            room, "fitted", "What was fitted? Enter alone: nothing, or not said.", "The next technician must know what is new."
-        )
+        why = "The next technician must know what is new."
+        asked = _words(room, "fitted", "What was fitted? Enter alone: nothing, or not said.", why)
+        said["fitted"] = yield from again(asked, then.fitted, then.fitted)
 
     def kept() -> Talk[None]:
         room.say("To keep: " + "; ".join(repair.keep) + ".", hang=2)
-        said["kept"] = yield from _words(
-            room,
-            "kept",
-            "Which photographs, numbers or parts were kept, and where?",
-            "Warranty asks for them, and so does the next case.",
-        )
+        why = "Warranty asks for them, and so does the next case."
+        asked = _words(room, "kept", "Which photographs, numbers or parts were kept, and where?", why)
+        said["kept"] = yield from again(asked, then.kept, then.kept)
 
     def point(text: str) -> Talk[None]:
         if text == repair.workmanship[0]:
             room.say("Tick off the work:", strong=True)
-        points[text] = yield from _ticked(room, text)
+        ticked = then.points.get(text)
+        told = "" if ticked is None else "yes" if ticked else "no"
+        points[text] = yield from again(_ticked(room, text), told, bool(ticked))
 
     def taught() -> Talk[None]:
-        said["taught"] = yield from ask_taught(room, repair)
+        told = next((says for word, says in TAUGHT if word == then.taught), "")
+        said["taught"] = yield from again(ask_taught(room, repair), told, then.taught)
 
     def minutes() -> Talk[None]:
-        said["minutes"] = yield from _minutes(room)
+        told = "" if then.minutes is None else f"{then.minutes:g} min"
+        said["minutes"] = yield from again(_minutes(room), told, then.minutes)
 
     parts: list[Callable[[], Talk[None]]] = [found]
     parts += [fitted] if repair.parts else []
@@ -68,6 +86,12 @@ def ask_repair(room: Room, title: str, repair: Repair) -> Talk[dict[str, Any]]:
         _keep(room, title, repair, said, points)
         raise
     return {"taught": None, **said, "points": points}
+
+
+def _found_before(repair: Repair, before: Repaired) -> str:
+    """What was said to be found, in words."""
+    words = {f.id: f.says for f in repair.found}
+    return "; ".join([*(words.get(name, name) for name in before.found), *([before.found_words] if before.found_words else [])])
 
 
 def _keep(room: Room, title: str, repair: Repair, said: dict[str, Any], points: dict[str, bool]) -> None:

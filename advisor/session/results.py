@@ -20,7 +20,7 @@ def result_of(check: Check, text: str, words: ResultWords) -> str:
     """
     choices = [(r.id, r.says) for r in check.results]
     said = " ".join(words_in([text]))
-    if text in {r.id for r in check.results} or not said or text.isdigit():
+    if text in {r.id for r in check.results} or not said or text.replace(" ", "").replace(",", "").isdigit():
         return pick(text, choices)
     if said in words.fine:
         return _all_well(check, text, words)

@@ -61,7 +61,8 @@ class Room:
 
     def refuse(self, error: AdvisorError) -> None:
         """One line that says what is wrong, one that says what to do."""
-        self.say(f"Not taken: {error.what}.", strong=True, hang=2)
+        what = error.what if error.what[1:2].isupper() else error.what[:1].lower() + error.what[1:]
+        self.say(f"Not taken: {what.rstrip('.')}.", strong=True, hang=2)
         if error.hint:
             self.say(error.hint, hang=2)
 

@@ -133,6 +133,13 @@ def step_named(s: Situation, words: list[str], kind: Literal["check", "retest"],
     return prepared(s, step)
 
 
+def repair_named(s: Situation, name: str, place: str | None) -> Step:
+    """The repair of a cause, as a step that the technician chose."""
+    cause = s.knowledge.causes[name]
+    title = cause.title + (f" ({s.machine.told(place)})" if place else "")
+    return prepared(s, Step("repair", name, title, place, minutes=cause.repair.minutes, reason=(CHOSEN,)))
+
+
 def _run_named(machine: Machine, step: Step, words: list[str]) -> Step:
     """A load test of the run that was typed."""
     if len(words) != 3 or machine.section(*words) is None:

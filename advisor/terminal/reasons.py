@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from advisor.model.finding import QUIET, Assessment, Outcome, Step
 from advisor.model.knowledge import Knowledge
 from advisor.model.stage import STAGES
-from advisor.session.wording import heads, in_a_line
+from advisor.session.wording import CHOSEN, heads, in_a_line
 from advisor.terminal.environment import SCREEN, Terminal
 
 LIKELY = 0.05  # share from which it is told what the repair of a cause waits for
@@ -16,28 +16,31 @@ FIRST = 3  # causes of the ranking that are named
 FEWER = ((99, 99, 2), (3, 6, 2), (2, 4, 2), (2, 3, 1), (1, 2, 1))
 
 
-def why(terminal: Terminal, step: Step, assessment: Assessment, asked: int = 0) -> None:
+def why(terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowledge, asked: int = 0) -> None:
     """Why this step now, what each result would lead to, and what is most likely now. It leaves `asked` lines for the question."""
     for counts in FEWER:
         tried = terminal.silent()
-        _in_short(tried, step, assessment, *counts)
+        _in_short(tried, step, assessment, knowledge, *counts)
         if tried.lines + asked <= SCREEN:
             break
-    _in_short(terminal, step, assessment, *counts)
+    _in_short(terminal, step, assessment, knowledge, *counts)
 
 
-def _in_short(terminal: Terminal, step: Step, assessment: Assessment, reasons: int, results: int, others: int) -> None:
+def _in_short(
+    terminal: Terminal, step: Step, assessment: Assessment, knowledge: Knowledge, reasons: int, results: int, others: int
+) -> None:
     for text in step.reason[:reasons]:
         terminal.line(text, hang=2)
-    _price(terminal, step)
+    if CHOSEN in step.reason and step.id in knowledge.checks:
+        terminal.line(f"What it is for: {knowledge.checks[step.id].purpose}", hang=2)
+    _price(terminal, step, assessment)
     told = sorted(step.outcomes, key=lambda o: -o.chance)[:results]
     _outcomes(terminal, [o for o in step.outcomes if o in told], 2)
     if rest := len(step.outcomes) - len(told):
         terminal.line(f"{rest} less likely result{'s' if rest > 1 else ''} not listed.", indent=2)
     terminal.line(f"Most likely now: {in_a_line(heads(assessment.ranking[:FIRST]))}.", hang=2)
-    for i, other in enumerate(assessment.alternatives[:others], 1):
-        if other.key != step.key:  # it was chosen from this list
-            _instead(terminal, step, other, i)
+    for number in range(1, len(assessment.alternatives[:others]) + 1):
+        _instead(terminal, step, assessment, number)
     terminal.line("why all: what the other steps tell, and what waits.")
 
 
@@ -45,10 +48,10 @@ def why_all(terminal: Terminal, step: Step, assessment: Assessment, knowledge: K
     """The reason in full: what each result would lead to, what else could be done, and which rules hold."""
     for text in step.reason:
         terminal.line(text)
-    _price(terminal, step)
+    _price(terminal, step, assessment)
     _outcomes(terminal, step.outcomes, 2)
     for i, other in enumerate(assessment.alternatives, 1):
-        _instead(terminal, step, other, i)
+        _instead(terminal, step, assessment, i)
         terminal.line(other.reason[0], indent=2, hang=2)
         _outcomes(terminal, other.outcomes, 4)
     _quiet(terminal, assessment, knowledge)
@@ -57,15 +60,22 @@ def why_all(terminal: Terminal, step: Step, assessment: Assessment, knowledge: K
         terminal.line(f"It stays first in {assessment.robustness:.0%} of tests with one estimate changed.")
 
 
-def _price(terminal: Terminal, step: Step) -> None:
-    if step.to_the_end:
-        terminal.line(f"{step.minutes:.0f} min now. About {step.to_the_end:.0f} min to the end, wrong repairs included.")
+def _to_the_end(step: Step, assessment: Assessment) -> float:
+    """Minutes to the end with this step; that of a step which somebody chose stands in the assessment. 0: not known."""
+    return step.to_the_end or assessment.to_the_end.get(step.key, 0.0)
 
 
-def _instead(terminal: Terminal, step: Step, other: Step, number: int) -> None:
-    """Another step, with what it costs against this one."""
-    extra = other.to_the_end - step.to_the_end
-    terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now, {extra:+.0f} min to the end. (other {number})", hang=2)
+def _price(terminal: Terminal, step: Step, assessment: Assessment) -> None:
+    if minutes := _to_the_end(step, assessment):
+        terminal.line(f"{step.minutes:.0f} min now. About {minutes:.0f} min to the end, wrong repairs included.")
+
+
+def _instead(terminal: Terminal, step: Step, assessment: Assessment, number: int) -> None:
+    """Another step, with what it costs against this one; nothing where it is this one, chosen from the list."""
+    other, here = assessment.alternatives[number - 1], _to_the_end(step, assessment)
+    if other.key != step.key:
+        end = f", {other.to_the_end - here:+.0f} min to the end" if here else ""
+        terminal.line(f"Instead: {other.title}. {other.minutes:.0f} min now{end}. (other {number})", hang=2)
 
 
 def _outcomes(terminal: Terminal, outcomes: Sequence[Outcome], indent: int) -> None:

@@ -161,7 +161,7 @@ def why(terminal: Terminal, told: Why, knowledge: Knowledge) -> None:
         return
     asked = terminal.silent()
     again(asked, told.situation, told.step)
-    reasons.why(terminal, told.step, told.assessment, asked.lines + 1)
+    reasons.why(terminal, told.step, told.assessment, knowledge, asked.lines + 1)
 
 
 def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False) -> None:

@@ -108,9 +108,10 @@ def stands(
 ) -> None:  # fmt: skip
     """How the machine stands for a step, where that is not as at work and no move of it told so.
 
-    What was `told` by the step before is not told again.
+    What was `told` by the step before is not told again. A question that nobody moves anything for leaves all as it is.
     """
-    if not step.legs:
+    check = knowledge.checks.get(step.id) if step.kind == "check" else None
+    if not step.legs or (check is not None and not check.steps and not any(leg.moves for leg in step.legs)):
         return
     moved = {name for m in step.legs[0].moves for name, _ in m.to}
     kept = [(n, v) for n, v in step.legs[0].stand if v != work.get(n) and n not in moved and n != "pressure"]

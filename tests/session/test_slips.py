@@ -46,6 +46,43 @@ def test_back_at_the_minutes_keeps_every_tick() -> None:
     assert told.minutes == 30
 
 
+def test_back_after_a_repair_asks_the_repair_again_and_keeps_what_was_said() -> None:
+    """One word too many does not cost ten lines of typing: Enter keeps each of them, and what is typed takes its place."""
+    ticks = ["yes"] * (len(POINTS) - 1) + ["no"]
+    begun = talk(*BEGUN, "1; paint on it", "a bolt", "photos", *ticks, "1", "50 min", "back", knowledge=offering())
+    assert "Repair: Coupling loose on the sensor stem" in begun.printed.rsplit("Taken back", 1)[1]
+    again = talk("done", "", "a clamp", "", *[""] * len(POINTS), "", "", stored=begun.stored, knowledge=offering())
+    told = [e for e in again.stored if isinstance(e, Repaired)][-1]
+    assert (told.found, told.found_words, told.fitted, told.kept) == (("screw-loose",), "paint on it", "a clamp", "photos")
+    assert list(told.points.values()) == [t == "yes" for t in ticks]
+    assert (told.taught, told.minutes) == ("yes", 50)
+
+
+def test_not_known_is_no_answer_to_a_step_and_names_skip() -> None:
+    """Nobody is told only that it is not one of the answers."""
+    said = flat(talk("other coupling-grip", "not sure"))
+    assert "Type skip when nobody can tell" in said
+
+
+def test_a_word_that_is_nearly_one_of_the_words_is_named() -> None:
+    """A slip of the finger is no wrong answer."""
+    assert "The word skip is known here" in flat(talk("skp"))
+
+
+def test_two_numbers_where_one_answer_fits_are_refused_as_that() -> None:
+    """They may be numbers of the list, so it is not said that they are none."""
+    assert "one answer fits here, and more were typed" in flat(talk("other coupling-grip", "1 2"))
+
+
+def test_a_step_that_was_chosen_tells_what_it_is_for_and_what_others_cost_against_it() -> None:
+    """Its reason is not only that somebody chose it, and no other step seems to cost all the minutes to the end."""
+    said = talk("other wiggle-harness", "why").printed.split("answer> why")[1]
+    assert f"What it is for: {small_knowledge().checks['wiggle-harness'].purpose}" in " ".join(said.split())
+    costs = [int(line.rsplit("now, ", 1)[1].split(" min")[0]) for line in said.splitlines() if "min now, " in line]
+    assert costs
+    assert max(costs) <= 1
+
+
 def test_back_at_the_first_question_of_a_repair_is_back_at_the_step() -> None:
     """Nothing is written, and the step is asked again."""
     found = talk(*BEGUN, "back", knowledge=offering())

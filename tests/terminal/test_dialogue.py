@@ -274,7 +274,7 @@ def test_a_measuring_check_takes_a_number_or_a_word(typed: str, result: str, val
 def test_a_number_that_cannot_be_is_refused() -> None:
     """A voltage outside what the meter can have shown is refused with the range it must lie in."""
     said = talk("other supply-at-sensor-loaded", "480")
-    assert "cannot be the reading" in said.printed
+    assert "cannot be read here" in said.printed
     assert not any(isinstance(e, Answered) for e in said.stored)
 
 
