@@ -178,7 +178,8 @@ def both_ends(
         hint = f"Type {tracks}, such as 0.52 4.46."
         if sensor.tracks == 2:
             hint = f"Type {tracks}; or four, the second track at the same two ends after the first."
-        raise InputError(f"{len(values)} number{'s' if len(values) > 1 else ''} typed, but two belong here", hint)
+        several, fitting = "s" if len(values) > 1 else "", "two or four" if sensor.tracks == 2 else "two"
+        raise InputError(f"{len(values)} number{several} typed, but {fitting} belong here", hint)
     own = tuple(_converted(check.title, v, unit or measure.unit, measure.unit) for v in values)
     for volts in (*own, *(() if supply is None else (supply,))):
         if not math.isfinite(volts) or not measure.lowest <= volts <= min(

@@ -76,10 +76,10 @@ def test_the_correction_of_both_ends_takes_the_new_numbers() -> None:
 @pytest.mark.parametrize(
     ("typed", "what", "do"),
     [
-        ("0.52", "does not take 1 numbers", "or four, the second track"),
-        ("0.52 4.46 4.4", "does not take 3 numbers", "or four, the second track"),
-        ("520 4460", "520 V cannot be a reading", "millivolts with their unit"),
-        ("-2 4.46", "-2 V cannot be a reading", "from sensor ground"),
+        ("0.52", "1 number typed, but two or four belong here", "or four, the second track"),
+        ("0.52 4.46 4.4", "3 numbers typed, but two or four belong here", "or four, the second track"),
+        ("520 4460", "520 V cannot be read here", "millivolts with their unit"),
+        ("-2 4.46", "-2 V cannot be read here", "from sensor ground"),
         ("0.52 4.46 supply=1.2", "a supply of 1.2 V is less than half", "Put the supply right first"),
         ("0.52 4.46 load=5", "'load' does not belong", "supply=4.98 after them"),
         ("0.52 ohm 4.46", "'0.52 ohm' is not a voltage", "in volts"),
@@ -102,7 +102,7 @@ def test_a_sensor_of_one_track_takes_no_second() -> None:
     opened = Opened(complaint="reads-high", machine=machine)
     found = talk("other output-at-both-ends", "0.52 4.46 4.46 0.52", knowledge=full(), opened=opened, machine=machine)
     assert "or four" not in found.printed
-    assert "does not take 4 numbers" in found.printed
+    assert "4 numbers typed, but two belong here" in found.printed
 
 
 def test_ohms_of_a_wire_are_told_what_they_cannot_show() -> None:
