@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from advisor.errors import Location, Problem, nearest
-from advisor.library.reader import Document, Path_, read
+from advisor.library.reader import LARGEST_FILE, Document, Path_, read
 from advisor.library.validation import build
 from advisor.model.experience import Experience
 from advisor.model.knowledge import (
@@ -40,6 +41,7 @@ LISTS: dict[str, type[BaseModel]] = {
     "glossary": Term, "phrases": Phrase, "word-groups": WordGroup,
 }  # fmt: skip
 SINGLE: dict[str, type[BaseModel]] = {"words": Words, "retired": Retired, "experience": Experience}  # files that are one entry
+_ID = re.compile(rb"\bid: *([a-z0-9-]+)")
 PARTS: dict[str, type[BaseModel]] = {"variables": Variable, "moves": Move}  # of states.yaml
 
 
@@ -139,6 +141,7 @@ def _read_one(loaded: Loaded, file: Path, name: str, shown: str) -> None:
     document = read(file, shown)
     loaded.problems += document.problems
     if document.data is None:
+        loaded.broken |= _ids_in(file)
         return
     parts = name.removesuffix(".yaml").split("/")
     match parts:
@@ -166,6 +169,15 @@ def _read_one(loaded: Loaded, file: Path, name: str, shown: str) -> None:
                 "rules/TOPIC.yaml",
             ]
             loaded.problems.append(Problem(Location(shown, 1, 1), "this file has no place in the folder", nearest(name, known)))
+
+
+def _ids_in(file: Path) -> set[str]:
+    """The ids that stand in a file which cannot be read as a whole: whoever names one of them is not to blame."""
+    try:
+        with file.open("rb") as source:
+            return {name.decode() for name in _ID.findall(source.read(LARGEST_FILE))}
+    except OSError:
+        return set()
 
 
 def _listed(loaded: Loaded, kind: str, model: type[BaseModel], document: Document, wanted: Mapping[str, str] | None = None) -> None:

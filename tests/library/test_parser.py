@@ -91,6 +91,17 @@ def test_a_broken_entry_is_blamed_alone(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    "name", ["causes/sensor-drive.yaml", "causes/sensor.yaml", "cautions.yaml", "complaints.yaml", "intake.yaml"]
+)
+def test_a_file_that_cannot_be_read_is_blamed_alone(tmp_path: Path, name: str) -> None:
+    """What it holds exists still: no other file is blamed for naming it."""
+    text = (SMALL / name).read_text(encoding="utf-8") + "  broken: [\n"
+    found = problems(variant(tmp_path, **{name.removesuffix(".yaml").replace("/", "__").replace("-", "_"): text}))
+    assert len(found) == 1, found
+    assert found[0].startswith(f"knowledge/{name}:")
+
+
+@pytest.mark.parametrize(
     ("name", "old", "new", "wanted"),
     [
         ("causes/sensor.yaml", "title: Fault inside the sensor", "title: 7", "2:3: a text is wanted here"),
