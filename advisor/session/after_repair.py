@@ -7,7 +7,7 @@ from advisor.consultation.quantities import number
 from advisor.consultation.retest_words import WARMTH, Like
 from advisor.model.question import Question
 from advisor.session.picking import pick
-from advisor.session.room import Back, Paused, Room, Talk, ask, choices
+from advisor.session.room import Paused, Room, Talk, ask, choices
 
 
 def ask_warmth(room: Room) -> Talk[Like | None]:
@@ -28,16 +28,13 @@ def ask_warmth(room: Room) -> Talk[Like | None]:
 
 
 def ask_conditions(room: Room) -> Talk[str]:
-    """Under which conditions the fault came back; empty: not known, also where `back` was typed: the hours are stored."""
+    """Under which conditions the fault came back; empty: not known. Raises Back."""
     how = Question(
         kind="conditions", text="In which work, on what ground, hot or cold, wet or dry?", prompt="how it came back", free=True,
         optional=True, why="The next test is done under the same conditions.",
     )  # fmt: skip
     room.say(how.text + " Enter alone: not known.", hang=2)
-    try:
-        return (yield from ask(room, how, str))
-    except Back:
-        return ""
+    return (yield from ask(room, how, str))
 
 
 def ask_machine_hours(room: Room) -> Talk[float | None]:

@@ -35,6 +35,7 @@ from advisor.session.describe import describe
 from advisor.session.exchanging import layout_word, machine_word
 from advisor.session.intake import IntakeTalk, titles
 from advisor.session.room import Talk, ask, choices, in_turn, note
+from advisor.session.running import ran
 from advisor.session.said import Cautions, More, WholeCase, Why
 from advisor.session.search import MOST, choose, offer
 from advisor.session.spot_talk import located
@@ -379,7 +380,7 @@ def _run(c: Conversation, what: str, step: Step) -> Talk[None]:
     if not what:
         raise InputError("the hours are not said", "Type them after the word, such as run 6.5 h.")
     try:
-        yield from c.ran(what, step)
+        yield from ran(c, what, step)
     except InputError as error:
         raise InputError(error.what, f"{error.hint} Type it after the word, such as run 6.5 h.") from None
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
 
-from advisor.consultation import answers, counts, quantities
+from advisor.consultation import answers
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.reading_words import meaning
 from advisor.consultation.retest_words import warmth_counts
 from advisor.consultation.safety import cautions_of
 from advisor.consultation.scenario import to_event
 from advisor.consultation.situation import Situation
-from advisor.consultation.steps import back_to_work, moved, tools_of, work_of
+from advisor.consultation.steps import moved, tools_of, work_of
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import InputError
 from advisor.model.case import (
@@ -38,14 +38,15 @@ from advisor.model.place_words import by_plug, place_says
 from advisor.model.question import Question
 from advisor.model.scenario import Line
 from advisor.session import typed
-from advisor.session.after_repair import ask_conditions, ask_warmth
+from advisor.session.after_repair import ask_warmth
 from advisor.session.asking import CHOICE, step_question
 from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
-from advisor.session.repairing import ask_repair, begun_before, teach
-from advisor.session.room import NOT_KNOWN, OFTEN, YES_OR_NO, Back, Paused, Room, Talk, ask, choices
+from advisor.session.repairing import ask_repair, begun_before
+from advisor.session.room import NOT_KNOWN, OFTEN, Back, Paused, Room, Talk, ask, choices
+from advisor.session.running import came_back, ran
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
-from advisor.session.spot_talk import ask_stayed, ask_which, located
+from advisor.session.spot_talk import ask_which, located
 from advisor.session.standing import ask_stand
 from advisor.session.words import enter_heard
 
@@ -103,7 +104,7 @@ class Conversation:
                 self.room.refuse(error)
         if self.reopened:
             try:
-                yield from self._came_back()
+                yield from came_back(self)
             except Back:
                 self.room.say("When the fault came back: type run HOURS, and then how often.", hang=2)
         presented: Step | None = None
@@ -259,7 +260,7 @@ class Conversation:
         if step.kind == "repair":
             return (yield from self._repaired(text, step))
         if step.kind == "run":
-            return (yield from self.ran(text, step))
+            return (yield from ran(self, text, step))
         check = self.consultation.knowledge.checks.get(step.id)
         if text.lower() in NOT_KNOWN and not (check and any(text.lower() == r.says.lower() for r in check.results)):
             raise InputError(f"'{text}' is no answer to a step", "Type skip when nobody can tell, or the answer that fits best.")
@@ -338,51 +339,6 @@ class Conversation:
         before, after = moved(step)
         self.store(*before, event.model_copy(update={**told, "minutes": event.minutes, "early": early}), *after)
 
-    def ran(self, text: str, step: Step) -> Talk[None]:
-        """`run HOURS`, then how often the fault came back. A calibration that is left is asked for first."""
-        hours = counts.run_hours(*quantities.number(text))
-        yield from teach(self.room, self.consultation.knowledge, fold(self.room.case))
-        yield from self._how_often(hours, step, typed.times)
-
-    def _came_back(self) -> Talk[None]:
-        """Asks of a case that is open again whether the fault came back, after how many hours, how often and how."""
-        if not fold(self.room.case).repairs:
-            return
-        back = Question(
-            kind="came-back", text="Did the fault come back?", prompt="yes or no", choices=YES_OR_NO, example="yes",
-            why="If the fault came back, the repair did not cure it. The search goes on.",
-        )  # fmt: skip
-        self.room.say(back.text, strong=True)
-        self.room.options(back.pairs)
-        if (yield from ask(self.room, back, _picked(back))) == "no":
-            return
-        when = Question(
-            kind="hours-run", text="After how many hours of work, since the hours typed last?", prompt="hours", units=("h", "min"),
-            example="6.5 h", why="It tells how often the fault comes now, and how long the next run must be.",
-        )  # fmt: skip
-        self.room.say(when.text)
-        hours = yield from ask(self.room, when, lambda text: counts.run_hours(*quantities.number(text)))
-        said = yield from ask_conditions(self.room)
-        yield from self._how_often(hours, self.next, typed.times_back, said)
-
-    def _how_often(self, hours: float, step: Step, count: Callable[[str], int], said: str | None = None) -> Talk[None]:
-        """Hours run, with how often the fault came back in them, and how, where that was not `said` before."""
-        event = self.event(run=hours)
-        self.room.say(f"Taken as {hours:g} hours.")
-        asked = Question(
-            kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
-            units=("times",), example="0", why="The hours count only when you say how often the fault came back.",
-        )  # fmt: skip
-        again = yield from ask(self.room, asked, count)
-        assert isinstance(event, Ran)
-        stayed = (yield from ask_stayed(self.room)) if again else None
-        # A machine that has run stands as at work: the way back is part of the run.
-        before, _ = moved(step if step.kind == "run" else back_to_work(self.situation, step))
-        how = () if not said else (Noted(text=f"It came back: {said}"),)
-        self.store(*before, event.model_copy(update={"recurrences": again, "stayed": stayed}), *how)
-        if again and said is None and (said := (yield from ask_conditions(self.room))):
-            self.room.store(Noted(text=f"It came back: {said}"))
-
 
 def choose_step(c: Conversation, text: str, step: Step) -> Talk[None]:
     """A step that the technician names, or by `go` the one that the program would do."""
@@ -390,7 +346,3 @@ def choose_step(c: Conversation, text: str, step: Step) -> Talk[None]:
         c.chosen = step
     else:
         yield from c.commands["other"](c, text, step)
-
-
-def _picked(question: Question) -> Callable[[str], str]:
-    return lambda text: pick(text, question.pairs)

@@ -89,7 +89,8 @@ def _work(consultation: Consultation, event: Event) -> str:
         case Ran():
             stayed = {r.id: r.says for r in k.checks[STAYED_GOOD].results} if STAYED_GOOD in k.checks else {}
             held = f". It stayed good: {stayed.get(event.stayed, event.stayed).lower()}" if event.stayed else ""
-            return f"Run {event.hours:g} hours, the fault came back {event.recurrences} times{held}"
+            back = {0: "did not come back", 1: "came back once"}.get(event.recurrences, f"came back {event.recurrences} times")
+            return f"Run {event.hours:g} hours, the fault {back}{held}"
         case Overridden():
             return f"Did {event.check} although it should wait: {event.hold}"
         case Closed():

@@ -144,6 +144,22 @@ def test_resume_asks_why_before_it_opens_again(
     assert "it was at least once" in " ".join(capsys.readouterr().out.split())
 
 
+def test_back_among_the_questions_of_a_fault_that_came_back_asks_the_one_before(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A slip costs one answer: hours, conditions and how often are each put right, and are stored once."""
+    case_id = stored(tmp_path, *TIGHT)
+    assert advisor(tmp_path, "close", case_id, "--by", "foreman", "--yes") == 0
+    typed = ("it came back", "yes", "yes", "back", "yes", "30 h", "back", "3 h", "dry", "back", "on a hot day", "1", "pause")
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in typed)))
+    advisor(tmp_path, "resume", case_id)
+    printed = capsys.readouterr().out
+    events = CaseStore(tmp_path).read(case_id).case.events
+    assert [(e.hours, e.recurrences) for e in events if isinstance(e, Ran)] == [(3, 1)]
+    assert [e.text for e in events if isinstance(e, Noted)] == ["It came back: on a hot day"]
+    assert printed.count("After how many hours of work") == 3
+
+
 def test_a_case_reopened_by_command_is_asked_too_whether_the_fault_came_back(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
