@@ -83,7 +83,14 @@ def part_of(w: Witness, suspect: Suspect, within: Space) -> float:
     if w.place is None or entry.at is None:
         return 1.0
     if suspect.place is not None:
-        return float(at_the_plug(within.machine, suspect.place, w.place) if entry.at == "point" else suspect.place == w.place)
+        if entry.at == "point":
+            return float(at_the_plug(within.machine, suspect.place, w.place))
+        if suspect.place == w.place:
+            return 1.0
+        kind = within.knowledge.causes[suspect.cause].kind
+        word = entry.whole_plug.get(suspect.cause, entry.whole_plug.get(kind))
+        beside = w.place is not None and ":" in w.place and suspect.place.split(":")[0] == w.place.split(":")[0]
+        return within.used[word] if beside and word is not None and ":" in suspect.place else 0.0
     spots = check_places(entry, within.machine)
     plugs = {spot.split(":")[0] for spot in spots if spot} if entry.at == "terminal" else set(spots)
     return 0.0 if w.further else 1 / len(plugs)
