@@ -36,14 +36,16 @@ class Told:
 
 @pytest.fixture(scope="module", params=SCENARIOS, ids=lambda f: f.stem)
 def told(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Told:
-    """Each line is a minute's work: written, then assessed, as in a dialogue."""
+    """Each line is a minute's work: written, then assessed, as in a dialogue. Moves stand before the last and after it."""
     scenario = read_scenario(request.param)
     machine = scenario.machine or laid_out(scenario.layout)
     knowledge = for_machine(trade_knowledge(), machine)
     lived, fresh = (Consultation(knowledge, machine) for _ in range(2))
     store = CaseStore(tmp_path_factory.mktemp(request.param.stem))
     with store.create(opening(knowledge, scenario), knowledge.digest, MORNING) as case:
-        for number, event, _ in events_of(knowledge, scenario):
+        lines = [event for _, event, _ in events_of(knowledge, scenario)]
+        moves = [Moved(move=name) for name in sorted(knowledge.moves)[:3]]
+        for number, event in enumerate([*lines[:-1], *moves[:2], lines[-1], moves[2]]):
             case.append(event, MORNING + timedelta(minutes=number + 1))
             lived.assess(case.case, plan=False)
         live, name = case.case, case.stored.case_id
