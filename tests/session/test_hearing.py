@@ -87,6 +87,36 @@ def test_a_word_that_is_spelt_right_is_never_read_as_another() -> None:
     assert facts("Later I saw the leaned post whether or not.") == {}
 
 
+@pytest.mark.parametrize(
+    ("text", "fact"),
+    [
+        ("The joint was changed.", "work-before:joints-or-axle"),
+        ("They swapped the box.", "recent-work:controller-replaced"),
+        ("New loom in March.", "recent-work:harness-repair"),
+        ("The ram was rebuilt.", "recent-work:hydraulic-work"),
+        ("He backed it into a tree.", "onset:after-knock"),
+    ],
+)
+def test_a_known_fact_is_heard_in_the_short_way_that_people_say_it(text: str, fact: str) -> None:
+    """Nobody says ball joint or control unit to a colleague."""
+    assert fact in facts(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "The fuse box was swapped.",
+        "The gear box was changed.",
+        "Nobody changed the joint.",
+        "Battery died, so we jump started it. New tool box.",
+    ],
+)
+def test_the_same_short_words_of_other_things_are_not_heard(text: str) -> None:
+    """A box can be of tools, and a start is no jump of the reading."""
+    wrong = {"controller-replaced", "joints-or-axle", "jumps"}
+    assert not wrong & {fact.split(":")[1] for fact in facts(text)}
+
+
 @pytest.mark.parametrize("text", ["", "???", "12 34", "x" * 3000, "not " * 700])
 def test_any_text_is_heard(text: str) -> None:
     """Nothing typed makes the ear fail, and what says nothing gives no fact."""
