@@ -24,7 +24,7 @@ from advisor.consultation.shown import CONFIRM, shown
 from advisor.inference.compiler import Conclusion
 from advisor.inference.engine import Engine, Entry, Fired, Place
 from advisor.inference.facts import Fact
-from advisor.model.case import STAYED_GOOD, Answered, Reading, Retested, State
+from advisor.model.case import HOW_LONG, STAYED_GOOD, Answered, Reading, Retested, State
 from advisor.model.finding import Because, Judged
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
@@ -80,7 +80,7 @@ class Gatherer:
         self._last: Evidence | None = None
         self._moves = 0  # of the engine, when it was asked last
         self._asks = frozenset(c.id for c in knowledge.checks.values() if c.stage == ASK)
-        self._confirms = frozenset(c.id for c in knowledge.checks.values() if c.stage == CONFIRM)
+        self._confirms = frozenset(c.id for c in knowledge.checks.values() if c.stage == CONFIRM or c.id == HOW_LONG)
         self._forget()
 
     def of(self, state: State) -> Evidence:

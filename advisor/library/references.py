@@ -11,6 +11,7 @@ from advisor.evidence.rows import OTHERWISE
 from advisor.evidence.told import Question, answers
 from advisor.library.phrases import phrase_problems
 from advisor.library.reader import Path_
+from advisor.model.case import HOW_LONG
 from advisor.model.knowledge import ALL, Cause, Check, EndsResult, Knowledge, Work
 from advisor.model.rule import Action, Pattern, Rule, RuleCase
 from advisor.model.stage import ASK
@@ -398,6 +399,8 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
             found += known(spot, ("source",), entry.source, "source", k.sources)
     for words, spot in entries.get("words", []):
         found += known(spot, ("source",), words.source, "source", k.sources)
+        told = [r.id for r in k.checks[HOW_LONG].results] if HOW_LONG in k.checks else []
+        found += _all_known(spot, ("showing", "lasts_hours"), words.showing.lasts_hours, f"answer to {HOW_LONG}", told)
         if words.planning_source is not None:
             found += known(spot, ("planning_source",), words.planning_source, "source", k.sources)
     for caution, spot in entries.get("cautions", []):

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 NORMAL = "normal"  # stands for whichever result of a check is its normal one
 SKIPPED = "skipped"
 # Questions of the intake that are not the knowledge's. The layout is asked where no machine file was given.
+HOW_LONG = "how-long"  # the question how long the fault stays once it has come
 STAYED_GOOD = "stayed-good"  # the question how long the fault stayed away after something was tried
 CODES, OCCURRENCES, HOURS, LAYOUT = "codes", "occurrences", "hours", "layout"
 COMPLAINT, OPERATOR_WORDS = "complaint", "operator-words"

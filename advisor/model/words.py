@@ -40,6 +40,9 @@ class Showing(Entry):
     provokes: dict[ProvokesWord, Annotated[float, Field(ge=0, lt=1)]] = Field(
         description="Chance that a check which provokes the fault so much brings it, whatever else."
     )
+    lasts_hours: dict[Id, Annotated[float, Field(ge=0)]] = Field(
+        default={}, description="Hours that it stays once it has come, by the answer to the question 'how-long'."
+    )
 
 
 class ResultWords(Entry):

@@ -6,6 +6,7 @@ import math
 
 import pytest
 from builders import MACHINE, MORNING, small_knowledge, small_machine, stamped, told
+from folders import real_knowledge
 from worlds import cause, check, knowledge
 
 from advisor.consultation.consultation import Consultation
@@ -139,3 +140,18 @@ def test_a_fault_that_was_counted_shows_as_often_as_its_count_says() -> None:
     worth = knowledge([cause("one")], []).words.showing
     found = showing_chance(check("look", {"one": {"bad": "likely"}}, minutes=20), Shown(always=False, per_hour=0.5), worth)
     assert found == pytest.approx(1 - math.exp(-4 * 0.5 * 20 / 60))
+
+
+def test_a_fault_that_stays_for_hours_once_it_has_come_is_mostly_found() -> None:
+    """Told that it stays until it has dried, the same count lets a short look find it far more often."""
+    opened = Opened(complaint="motion-without-steering", intake={"behaviour": ("comes-and-goes",)}, occurrences=6, hours=12)
+    consultation = Consultation(real_knowledge(), small_machine())
+    look = real_knowledge().checks["supply-at-sensor-loaded"]
+    moment, dries = (
+        consultation.situation(Case((opened, Answered(check="how-long", result=told)))).showing(look)
+        for told in ("moment", "until-warm-or-dry")
+    )
+    assert moment == consultation.situation(Case((opened,))).showing(look)
+    assert 1 - dries == pytest.approx(
+        (1 - moment) * math.exp(-0.5 * real_knowledge().words.showing.lasts_hours["until-warm-or-dry"])
+    )
