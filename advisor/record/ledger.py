@@ -150,22 +150,19 @@ def holds(m: Material) -> tuple[HoldRow, ...]:
             if s.share < ONCE_HELD:
                 break
             played.add(s.cause)
-    last: tuple[Held, ...] | None = None
-    lasting: list[tuple[str, str]] = []
-    for i, a in enumerate(m.assessments):
-        if a.holds is not last:  # else they are the very same as after the step before
-            last, here = a.holds, [h for h in a.holds if h.kind != "cause" or h.target in played]
-            lasting = [(h.rule, h.until) for h in here]
-            for held in here:
-                targets.setdefault((held.rule, held.until), {})[held] = None
-        for key in lasting:
-            spans[key] = (spans.get(key, (i, i))[0], i)
+    turns = [i for i, a in enumerate(m.assessments) if not i or a.holds is not m.assessments[i - 1].holds]
+    for i, after in zip(turns, (*turns[1:], len(m.assessments)), strict=True):  # between them they are the very same
+        here = [h for h in m.assessments[i].holds if h.kind != "cause" or h.target in played]
+        for held in here:
+            key = (held.rule, held.until)
+            spans[key] = (spans.get(key, (i, i))[0], after - 1)
+            targets.setdefault(key, {})[held] = None
     return tuple(_hold_row(m, key, spans[key], tuple(found)) for key, found in targets.items())
 
 
 def _hold_row(m: Material, key: tuple[str, str], span: tuple[int, int], found: tuple[Held, ...]) -> HoldRow:
     rule = m.knowledge.rules.get(key[0])
-    against = [n for n, e in enumerate(m.case.events) if isinstance(e, Overridden) and any(_overrides(m, e, h) for h in found)]
+    against = [n for n, e in m.overridden if any(_overrides(m, e, h) for h in found)]
     gone = None if span[1] == len(m.assessments) - 1 else span[1] + 1
     waits = tuple(dict.fromkeys(_waits(m, held) for held in found))
     return HoldRow(waits, key[1], all(held.never for held in found), rule.because if rule else "", span[0], gone, tuple(against))

@@ -8,7 +8,20 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError
-from advisor.model.case import STAYED_GOOD, Answered, Case, Corrected, Opened, Ran, Reading, Repaired, State, Undone, fold
+from advisor.model.case import (
+    STAYED_GOOD,
+    Answered,
+    Case,
+    Corrected,
+    Opened,
+    Overridden,
+    Ran,
+    Reading,
+    Repaired,
+    State,
+    Undone,
+    fold,
+)
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Assessment, Because
 from advisor.model.knowledge import Check, Knowledge
 from advisor.model.machine import Machine
@@ -79,6 +92,17 @@ class Material:
                         found.setdefault((b.rule, b.premises), number)
                     met |= here
         return found
+
+    @cached_property
+    def overridden(self) -> tuple[tuple[int, Overridden], ...]:
+        """The steps that did what a rule wanted to wait."""
+        return tuple((n, e) for n, e in enumerate(self.case.events) if isinstance(e, Overridden))
+
+    @cached_property
+    def waiting(self) -> dict[int, frozenset[str]]:
+        """The rules that make something wait, by the identity of an assessment's holds."""
+        every = {id(a.holds): a.holds for a in self.assessments}
+        return {key: frozenset(f"rule:{held.rule}" for held in holds) for key, holds in every.items()}
 
     @cached_property
     def replaced(self) -> dict[int, str]:

@@ -144,7 +144,7 @@ def _step(m: Material, step: TrailStep) -> StepView:
 
 def _whys(m: Material, number: int, before: Assessment | None, after: Assessment) -> tuple[Why, ...]:
     """The rules whose part a step changed: a second look can halve what a first one said, a correction can end it."""
-    was, now = _changed(before, after)
+    was, now = _changed(m, before, after)
     if not was and not now:
         return ()
     shares = m.shares[number] | m.shares[max(0, number - 1)]
@@ -157,15 +157,15 @@ def _whys(m: Material, number: int, before: Assessment | None, after: Assessment
 Branches = dict[tuple[str, tuple[str, ...]], Because]
 
 
-def _changed(before: Assessment | None, after: Assessment) -> tuple[Branches, Branches]:
+def _changed(m: Material, before: Assessment | None, after: Assessment) -> tuple[Branches, Branches]:
     """The rules in force before a step and after it, without those that stand in both just as they were."""
     if before is None:
-        return {}, _telling(after.because, _waiting(after))
+        return {}, _telling(after.because, m.waiting[id(after.holds)])
     # The consultation hands out one and the same branch, and the same holds, for as long as nothing of them changes.
     held = before.holds is not after.holds and before.holds != after.holds
     if before.because is after.because and not held:
         return {}, {}
-    waited, waiting = _waiting(before), _waiting(after)
+    waited, waiting = m.waiting[id(before.holds)], m.waiting[id(after.holds)]
     if waited != waiting:
         return _telling(before.because, waited), _telling(after.because, waiting)
     was, now = (set(map(id, a.because)) for a in (before, after))
@@ -174,11 +174,6 @@ def _changed(before: Assessment | None, after: Assessment) -> tuple[Branches, Br
         for a, one, other in ((before, was, now), (after, now, was))
     )
     return _telling(gone, waited), _telling(came, waiting)
-
-
-def _waiting(assessment: Assessment) -> frozenset[str]:
-    """The rules that make something wait."""
-    return frozenset(f"rule:{held.rule}" for held in assessment.holds)
 
 
 def _telling(because: Iterable[Because], waiting: frozenset[str]) -> Branches:
