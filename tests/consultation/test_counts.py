@@ -100,3 +100,8 @@ def test_a_number_that_no_meter_shows_is_refused_in_one_line(text: str) -> None:
     with pytest.raises(InputError) as refused:
         number(text)
     assert len(refused.value.what) < 100
+
+
+def test_a_question_read_from_a_file_is_the_one_the_program_knows() -> None:
+    """It is another text with the same letters, and its number is held to the same limits."""
+    assert counts.counted(OCCURRENCES.encode().decode(), 3) == 3

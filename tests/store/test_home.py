@@ -8,12 +8,13 @@ import pytest
 from builders import MORNING
 from store.homes import got, put
 
-from advisor.errors import AdvisorError, InputError
+from advisor.errors import AdvisorError, InputError, StoreError
 from advisor.model.case import Noted, Opened
+from advisor.store import sync as syncing
 from advisor.store.folder import CaseStore
 from advisor.store.home import FolderHome, Home, Kept
 from advisor.store.listing import WORTH_KEEPING
-from advisor.store.sync import Moved, sync
+from advisor.store.sync import Moved, in_step, keep_in_step, sync
 from advisor.store.transfer import Taken, complete_lines
 
 
@@ -280,3 +281,26 @@ def test_only_what_came_since_is_listed(tmp_path: Path, home: Home) -> None:
     more(tmp_path / "a", case_id, "z")
     put(home, case_id, got(local(tmp_path / "a"), case_id))
     assert {k.kept_as: k.events for k in home.kept(until).kept} == {case_id: 3, other: 2}
+
+
+def test_a_first_sync_asks_for_all_and_ends_where_the_home_is(tmp_path: Path, home: Home) -> None:
+    """Nothing that came before is passed over, and the next one goes on from what the home itself has counted."""
+    put(home, case(tmp_path / "a", "one"), contents(local(tmp_path / "a"))[0])
+    (tmp_path / "b").mkdir()
+    *rows, until = sync(local(tmp_path / "b"), home)
+    assert [m.way for m in rows if isinstance(m, Moved)] == ["fetched"]
+    assert until == home.kept().until
+
+
+def test_that_a_folder_was_in_step_is_kept_or_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is read as it was kept; a folder that takes no file says so, and one that is gone has nothing to keep."""
+    keep_in_step(tmp_path, "shop", MORNING, 7)
+    assert {name: (known.at, known.until) for name, known in in_step(tmp_path).items()} == {"shop": (MORNING, 7)}
+
+    def refuses(path: Path, data: bytes) -> None:
+        raise StoreError(f"{path} takes nothing", "Make room.")
+
+    monkeypatch.setattr(syncing, "write_whole", refuses)
+    with pytest.raises(StoreError):
+        keep_in_step(tmp_path, "shop", MORNING, 8)
+    keep_in_step(tmp_path / "gone", "shop", MORNING, 8)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import os
 import random
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -225,3 +227,28 @@ def test_a_case_more_weighs_no_other_again(tmp_path: Path) -> None:
     assert unweighed == ["20310302-h4"]
     found = {f.case_id: f.likeness for f in index.nearest("reads-low", mine, WORTH, most=9)}
     assert found == {"20310302-h4": pytest.approx(1.0), "20310301-h4": before.likeness}
+
+
+def test_a_like_case_tells_its_place_only_where_it_has_one(tmp_path: Path) -> None:
+    """The place of the cause comes out as it went in, and none stays none."""
+    one = frozenset({("check-0", "x")})
+    index = filled(tmp_path / "a", [replace(brief("20310301-h4", one), place="splice-7"), brief("20310302-h4", one)])
+    assert {a.case_id: a.place for a in index.nearest("reads-low", one, WORTH, most=9)} == {
+        "20310301-h4": "splice-7", "20310302-h4": None
+    }  # fmt: skip
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no mode bits")
+def test_the_index_is_its_owners_alone(tmp_path: Path) -> None:
+    """It holds notes, so nobody else may read it."""
+    assert filled(tmp_path / "a", []).path.stat().st_mode & 0o777 == 0o600
+
+
+def test_minutes_under_one_keep_their_own_logarithm(tmp_path: Path) -> None:
+    """Half a minute is not counted as a whole one; none at all counts as next to none."""
+    quick = Lesson(spent=(Spent("check", "check-0", 0.5), Spent("check", "check-1", 0.0)))
+    index = filled(tmp_path / "a", [replace(brief("20310301-h4", frozenset()), lesson=quick)])
+    with index._open() as db:
+        half, none = (log for (log,) in db.execute("SELECT log FROM spent ORDER BY n"))
+    assert half == math.log(0.5)
+    assert none < -10
