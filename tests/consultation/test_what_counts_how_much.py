@@ -102,6 +102,7 @@ def test_a_cause_whose_proof_came_out_otherwise_is_not_tried_by_its_repair() -> 
     one = next(i for i, s in enumerate(situation.space.suspects) if s.cause == "one")
     assert situation.denied("one", None)
     assert trying(situation).tries.minutes[one] == made.words.unlisted_minutes
+    assert trying(situation).to_follow[one] == 0
     fresh = consultation.situation(Case((OPENED,)))
     assert trying(fresh).tries.minutes[one] < made.words.unlisted_minutes
     both = consultation.situation(Case((OPENED, Answered(check="look", result="good"), Answered(check="touch", result="good"))))
