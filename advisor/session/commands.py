@@ -88,7 +88,7 @@ def _help(c: Conversation, rest: str, step: Step) -> Talk[None]:
 
 def _more(c: Conversation, rest: str, step: Step) -> Talk[None]:
     _needs_step(c)
-    c.room.said.append(More(c.situation, step))
+    c.room.said.append(More(c.situation, step, c.familiar))
     yield from ()
 
 

@@ -72,6 +72,7 @@ class Conversation:
     blind: bool = False  # the technician chooses every step before the program says what it would do
     chosen: Step | None = None
     returned: Step | None = None  # the step that back went back to
+    familiar: bool = False  # the work of the step presented was told in one of the last few steps
     _warned: set[str] = field(default_factory=set)
     _told: dict[str, int] = field(default_factory=dict)  # cautions and moves, and how many steps were done when told last
     _done: int = 0  # steps; one that is only looked at takes no time in which a caution is forgotten
@@ -166,15 +167,20 @@ class Conversation:
         extra = [c for c in self.assessment.cautions if c not in self._warned]
         ids = tuple(dict.fromkeys([*extra, *own]))
         moves = tuple(dict.fromkeys(m.move for leg in step.legs for m in leg.moves))
+        tools, doing = {f"tool:{t}" for t in tools_of(self.consultation.knowledge, step)}, f"work:{step.id}"
         known = {name for name in ids if self._done - self._told.get(name, -KEPT) < KEPT}
-        known |= {name for name in moves if self._done - self._told.get(name, -MOVES_KEPT) < MOVES_KEPT}
+        known |= {name for name in (*moves, *tools) if self._done - self._told.get(name, -MOVES_KEPT) < MOVES_KEPT}
+        self.familiar = self._done - self._told.get(doing, -KEPT) < KEPT
         self._cautions = tuple(c for c in ids if c not in known), tuple(c for c in ids if c in known)
-        self.room.said.append(Presented(self.situation, step, *self._cautions, frozenset(moves) & known, *self._before))
+        named = frozenset(name.removeprefix("tool:") for name in tools & known)
+        told = frozenset(moves) & known
+        self.room.said.append(Presented(self.situation, step, *self._cautions, told, *self._before, named, self.familiar))
         self._before = frozenset(tools_of(self.consultation.knowledge, step)), frozenset(step.legs[0].stand if step.legs else ())
         self._warned.update(extra)
         # What is only named keeps the time of its full telling, unless it stands in every step since.
-        self._told.update({name: self._done for name in (*ids, *moves) if name not in known or name in self._last})
-        self._last = {*ids, *moves}
+        fresh = {name for name in (*ids, *moves, *tools) if name not in known or name in self._last}
+        self._told.update(dict.fromkeys([*fresh, *([] if self.familiar else [doing])], self._done))
+        self._last = {*ids, *moves, *tools}
 
     @property
     def in_force(self) -> tuple[str, ...]:

@@ -63,7 +63,8 @@ class Meant:
 class Presented:
     """A step with its cautions: those to be told in full, and those told lately. Moves told lately are only named.
 
-    `tools` and `stood` are the tools and the standing of the machine that the step before told.
+    `tools` and `stood` are the tools and the standing of the machine that the step before told. Tools `named` in full lately have
+    short names now; of a check that is `familiar` the same work was told in one of the last few steps.
     """
 
     situation: Situation
@@ -73,6 +74,8 @@ class Presented:
     moves: frozenset[str] = frozenset()
     tools: frozenset[str] = frozenset()
     stood: frozenset[tuple[str, str]] = frozenset()
+    named: frozenset[str] = frozenset()
+    familiar: bool = False
 
 
 @dataclass(frozen=True)
@@ -86,10 +89,11 @@ class AskedAgain:
 
 @dataclass(frozen=True)
 class More:
-    """What a short screen leaves out of a step."""
+    """What a short screen leaves out of a step. `familiar`: its work too."""
 
     situation: Situation
     step: Step
+    familiar: bool = False
 
 
 @dataclass(frozen=True)

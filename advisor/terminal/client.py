@@ -98,7 +98,7 @@ def show(terminal: Terminal, session: Session, item: Said) -> None:
         case AskedAgain():
             stage.again(terminal, item.situation, item.step, whole=item.whole)
         case More():
-            stage.more(terminal, item.situation, item.step)
+            stage.more(terminal, item.situation, item.step, familiar=item.familiar)
         case Cautions():
             views.cautions(terminal, knowledge, item.ids)
         case Why():

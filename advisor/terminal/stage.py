@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 from advisor.consultation.advice import RUN_ON
 from advisor.consultation.answers import ENDS
@@ -65,9 +66,12 @@ def _present(terminal: Terminal, told: Presented, *, short: bool, long: bool = F
     _places(terminal, told.situation.machine, step, short=short)
     for name in step.missing:
         terminal.line(f"Missing for this step: {name}.", "bold", hang=2)
-    before = (told.tools, told.stood) if short else ((), ())
-    work(terminal, told.situation, step, told.new, told.standing, told.moves if short else (), *before, mistakes=not short)
-    if titled and step.circuit is None:  # the question of a load test names it
+    if short:
+        known = Known(told.moves, told.tools, told.stood, told.named, familiar=long and told.familiar, asked=long)
+    else:
+        known = Known(whole=True)
+    work(terminal, told.situation, step, told.new, told.standing, known)
+    if titled and step.circuit is None and step.kind != "run":  # their questions say it
         terminal.line(step.title, "bold")
     _ask(terminal, told.situation, step, mistakes=short)
 
@@ -83,14 +87,23 @@ def _heading(terminal: Terminal, step: Step) -> None:
     terminal.line(title, "bold")
 
 
-def work(
-    terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str] = (),
-    named: Collection[str] = (), tools: Collection[str] = (), stood: Collection[tuple[str, str]] = (), *, mistakes: bool = True,
-) -> None:  # fmt: skip
-    """What is needed, cautions, then the way and the work, part by part.
+@dataclass(frozen=True)
+class Known:
+    """What a step need not tell in full, for it was told lately: `tools` and `stood` by the step before."""
 
-    Of the moves that are `named` only the title stands; `tools` and `stood` were told by the step before.
-    """
+    moves: Collection[str] = ()
+    tools: Collection[str] = ()
+    stood: Collection[tuple[str, str]] = ()
+    named: Collection[str] = ()  # tools that have short names now
+    familiar: bool = False  # the work itself
+    asked: bool = False  # what is asked after a repair need not stand before it
+    whole: bool = False  # all is told, common mistakes too
+
+
+def work(
+    terminal: Terminal, s: Situation, step: Step, cautions: Sequence[str], standing: Sequence[str], known: Known
+) -> None:  # fmt: skip
+    """What is needed, cautions, then the way and the work, part by part."""
     knowledge = s.knowledge
     entry: Check | Repair | None = None
     if step.kind == "repair":
@@ -98,19 +111,21 @@ def work(
     elif step.kind in ("check", "reading", "retest"):
         entry = knowledge.checks[step.id]
     if entry is not None:
-        views.needed(terminal, knowledge, entry, tools)
+        views.needed(terminal, knowledge, entry, known.tools, known.named)
     views.cautions(terminal, knowledge, cautions, standing)
-    views.stands(terminal, knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)), stood)
+    views.stands(
+        terminal, knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)), known.stood
+    )
     if entry is None:
-        told = set(named)
+        told = set(known.moves)
         for n, leg in enumerate(step.legs):
             views.way(terminal, knowledge, leg, told, first=n == 0)
         return
-    views.doing(terminal, knowledge, entry, step.legs, named, headed=mistakes)
+    views.doing(terminal, knowledge, entry, step.legs, known.moves, headed=known.whole, familiar=known.familiar)
     if isinstance(entry, Check):
-        views.check_end(terminal, entry, again=step.again, mistakes=mistakes)
+        views.check_end(terminal, entry, again=step.again, mistakes=known.whole)
     else:
-        views.repair_end(terminal, entry)
+        views.repair_end(terminal, entry, asked=known.asked)
 
 
 def _places(terminal: Terminal, machine: Machine, step: Step, *, short: bool = False) -> None:
@@ -121,8 +136,8 @@ def _places(terminal: Terminal, machine: Machine, step: Step, *, short: bool = F
         terminal.line(f"Names are those of the generic layout ({layout_of(machine)}). Type layout for another.", hang=2)
 
 
-def more(terminal: Terminal, s: Situation, step: Step) -> None:
-    """What a short screen left out: the whole reason, how the moves are done and the common mistakes."""
+def more(terminal: Terminal, s: Situation, step: Step, *, familiar: bool = False) -> None:
+    """What a short screen left out: the whole reason, how the moves and what is `familiar` are done, and the common mistakes."""
     _places(terminal, s.machine, step)
     for text in step.reason:
         if text != CHOSEN:
@@ -132,8 +147,13 @@ def more(terminal: Terminal, s: Situation, step: Step) -> None:
         views.needed(terminal, s.knowledge, causes[step.id].repair if step.kind == "repair" else checks[step.id])
     views.stands(terminal, s.knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)))
     told: set[str] = set()
-    for n, leg in enumerate(step.legs):
-        views.way(terminal, s.knowledge, leg, told, first=n == 0)
+    if familiar and step.id in s.knowledge.checks:
+        views.doing(terminal, s.knowledge, s.knowledge.checks[step.id], step.legs)
+    else:
+        for n, leg in enumerate(step.legs):
+            views.way(terminal, s.knowledge, leg, told, first=n == 0)
+    if step.kind == "repair":
+        views.repair_end(terminal, s.knowledge.causes[step.id].repair)
     if step.circuit is not None:
         terminal.line(CONDITIONS_TYPED, hang=2)
     if step.kind in ("check", "reading", "retest"):

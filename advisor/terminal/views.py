@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping, Sequence
 
 from advisor.model.finding import QUIET, Because, Leg, Share, Step
@@ -119,7 +120,7 @@ def stands(
     rest = ["all else, as before"] if len(new) < len(kept) else []
     if new:
         terminal.line("Leave as it is: " + "; ".join([*new, *rest]) + ".", hang=2)
-    elif kept:
+    elif kept and not step.legs[0].moves:  # where there are moves, they say what changes
         terminal.line("Leave the machine as it stands.")
 
 
@@ -142,16 +143,27 @@ def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
     check_end(terminal, entry)
 
 
-def needed(terminal: Terminal, knowledge: Knowledge, work: Work, told: Collection[str] = ()) -> None:
-    """What is to be fetched before the work: parts, a second person, tools but those that were `told`."""
+def needed(
+    terminal: Terminal, knowledge: Knowledge, work: Work, told: Collection[str] = (), named: Collection[str] = ()
+) -> None:  # fmt: skip
+    """What is to be fetched before the work: parts, a second person, tools but those that were `told`.
+
+    Tools that were `named` lately have short names.
+    """
     if isinstance(work, Repair) and work.parts:
         terminal.line("Parts: " + "; ".join(work.parts) + ".", hang=2)
-    new = [knowledge.tools[t].title for t in work.tools if t not in told]
+    titles = {t: knowledge.tools[t].title for t in work.tools if t not in told}
+    new = [_in_short(title) if t in named else title for t, title in titles.items()]
     kept = ["as before"] if len(new) < len(work.tools) else []
     tools = "Tools: " + "; ".join(new + kept) + "." if work.tools else ""
     second = "A second person is needed." if work.second_person else ""
     if tools or second:
         terminal.line(" ".join(text for text in (second, tools) if text), "bold" if second else "", hang=2)
+
+
+def _in_short(title: str) -> str:
+    """The name of a tool without what it must be able to do."""
+    return re.split(r" with | that | rated | of the |,| \(", title, maxsplit=1)[0]
 
 
 def doing(
@@ -162,13 +174,19 @@ def doing(
     named: Collection[str] = (),
     *,
     headed: bool = True,
+    familiar: bool = False,
 ) -> None:
-    """What is done, part by part: the way to a part, then its steps. Without `headed`, steps that begin the list need no title."""
+    """What is done, part by part: the way to a part, then its steps. Without `headed`, steps that begin the list need no title.
+
+    Steps of `familiar` work are only counted.
+    """
     told = set(named)
     for n, part in enumerate(work.sequence):
         if n < len(legs):
             way(terminal, knowledge, legs[n], told, first=n == 0)
-        if part.steps:
+        if part.steps and familiar:
+            terminal.line(f"Do as before: {len(part.steps)} step{'s' if len(part.steps) > 1 else ''} (more tells how)", "bold")
+        elif part.steps:
             if headed or n or (legs and legs[0].moves):
                 terminal.line("Do:" if n == 0 or (n < len(legs) and legs[n].moves) else "Then:", "bold")
             numbered(terminal, part.steps)
@@ -198,11 +216,14 @@ def repair(terminal: Terminal, knowledge: Knowledge, entry: Repair) -> None:
     repair_end(terminal, entry)
 
 
-def repair_end(terminal: Terminal, entry: Repair) -> None:
-    """How a repair is good work, what to keep, and what to teach afterwards."""
-    terminal.line("It is good work when:", "bold")
-    for point in entry.workmanship:
-        terminal.line(f"- {point}", indent=2, hang=2)
+def repair_end(terminal: Terminal, entry: Repair, *, asked: bool = False) -> None:
+    """How a repair is good work, what to keep, and what to teach afterwards. Points that are `asked` after it are counted."""
+    if asked and len(entry.workmanship) > 1:
+        terminal.line(f"{len(entry.workmanship)} points of good work are asked afterwards (more tells them).", "bold", hang=2)
+    else:
+        terminal.line("It is good work when:", "bold")
+        for point in entry.workmanship:
+            terminal.line(f"- {point}", indent=2, hang=2)
     if entry.keep:
         terminal.line("Keep for the record: " + "; ".join(entry.keep) + ".", hang=2)
     if entry.recalibrate != "none":

@@ -53,6 +53,44 @@ def test_a_step_that_fits_does_not_repeat_its_title() -> None:
         assert flat(step).count(title) == (2 if step.count("\n") + 1 > 24 else 1)
 
 
+def test_work_told_a_few_steps_ago_is_counted_and_more_tells_it_again() -> None:
+    """The second load test of a case needs no seven steps on the screen; its cautions stand all the same."""
+    knowledge = real_knowledge()
+    again = ("other load-test supply-a controller sensor", "11.84 11.52", "other load-test ground-a sensor controller", "more")
+    said = talk(*again, knowledge=knowledge, width=80).printed
+    first, step = said.split("11.84 11.52")[0], said.rsplit("ground-a sensor controller\n", 1)[1]
+    short, rest = step.split("answer> more")
+    doing = knowledge.checks["load-test"].steps[-1]
+    assert doing in flat(first)
+    assert doing not in flat(short)
+    assert re.search(r"Do as before: \d+ steps \(more tells how\)", short)
+    assert doing in flat(rest)
+    assert "! In force: " in short
+
+
+def test_a_tool_has_its_short_name_once_it_was_told() -> None:
+    """What the meter must be able to do is read once."""
+    knowledge = real_knowledge()
+    title = knowledge.tools["multimeter"].title
+    said = flat(
+        talk(
+            "other load-test supply-a controller sensor", "11.84 11.52", "other onset", "other bus-pair-ohms", knowledge=knowledge
+        ).printed
+    )
+    assert said.count(title) == 1
+    assert "Digital multimeter; Meter" in said.rsplit("Next: Resistance", 1)[1]
+
+
+def test_points_of_good_work_that_a_long_repair_leaves_out_are_told_by_more() -> None:
+    """They are asked after it one by one, and can be read before."""
+    knowledge = real_knowledge()
+    name = next(n for n, c in knowledge.causes.items() if len(c.repair.steps) > 6 and len(c.repair.workmanship) > 2)
+    said = talk(f"repair {name}", *([""] if knowledge.causes[name].place != "none" else []), "more", knowledge=knowledge).printed
+    before, _, more = said.rpartition("answer> more")
+    assert "points of good work are asked afterwards (more tells them)." in flat(before)
+    assert knowledge.causes[name].repair.workmanship[0] in flat(more)
+
+
 @pytest.mark.parametrize("width", [40, 80])
 def test_no_caution_of_a_step_is_left_out(width: int) -> None:
     """However short a step is cut, each of its cautions stands on the screen: in full, or by its name where it was told."""
