@@ -335,12 +335,20 @@ class Space:
 
     def _through_plug(self, check: Check, place: str | None) -> Iterator[tuple[int, float]]:
         """The suspects at other cavities of the same plug, each with the chance that it shows at this one too."""
-        plug = plug_of(self.machine, place)
-        for i, suspect in enumerate(self.suspects) if check.whole_plug else ():
-            if suspect.place not in (None, place) and plug_of(self.machine, suspect.place) == plug:
-                word = check.whole_plug.get(suspect.cause) or check.whole_plug.get(self.knowledge.causes[suspect.cause].kind)
-                if word is not None:
-                    yield i, self.used[word]
+        for i in self._in_plug.get(plug_of(self.machine, place), ()) if check.whole_plug else ():
+            suspect = self.suspects[i]
+            word = check.whole_plug.get(suspect.cause) or check.whole_plug.get(self.knowledge.causes[suspect.cause].kind)
+            if suspect.place != place and word is not None:
+                yield i, self.used[word]
+
+    @cached_property
+    def _in_plug(self) -> dict[str | None, list[int]]:
+        """For each plug the suspects at its cavities."""
+        found: dict[str | None, list[int]] = {}
+        for place, suspects in self._at.items():
+            if place is not None:
+                found.setdefault(plug_of(self.machine, place), []).extend(suspects)
+        return found
 
     def _near(self, check: Check, place: str | None) -> frozenset[str | None] | None:
         """The places that a check speaks of when it is done at one; None for every place."""
