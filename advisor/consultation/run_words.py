@@ -27,10 +27,10 @@ def needed_lines(advice: RunAdvice, until: str = "before the repair") -> tuple[s
         f"{_time(x.hours)}: {_sure(x.confidence)} sure (with an exact count: {_time(x.hours_known_rate)})." for x in advice.needed
     )
     return (
-        f"It came {_times(n)} in {advice.exposure:g} hours {until}.",
+        f"It came {times(n)} in {advice.exposure:g} hours {until}.",
         "If the fault is still there, it should come back within:",
         *rows,
-        f"Go by the first figure. It allows for the small count: only {_times(n)}.",
+        f"Go by the first figure. It allows for the small count: only {times(n)}.",
         f"The second figure assumes one fault in every {_time(advice.exposure / n)}. It is too optimistic after few times.",
     )
 
@@ -46,7 +46,7 @@ def recurrence_line(advice: RunAdvice) -> str:
     """What it means when the fault comes back."""
     return (
         "If it comes back even once, it is not cured. Then look for another cause. The next count is"
-        f" {_times(advice.occurrences + 1)} in {advice.exposure:g} hours plus the hours run."
+        f" {times(advice.occurrences + 1)} in {advice.exposure:g} hours plus the hours run."
     )
 
 
@@ -56,7 +56,7 @@ def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
     alone = f"From these hours alone: {_sure(CONFIDENCE)} sure that the fault comes at most once in"
     if advice.recurrences:
         return (
-            f"It came back {_times(advice.recurrences)} in {ran}: it is not cured. Find what else is wrong and repair it."
+            f"It came back {times(advice.recurrences)} in {ran}: it is not cured. Find what else is wrong and repair it."
             " Then run again.",
             f"It is {_sure(advice.rarer)} sure that it comes less often than before the repair. {alone} {_time(advice.between)}.",
         )
@@ -82,7 +82,8 @@ def unknown_lines(tries: int, chance: float) -> tuple[str, ...]:
     )
 
 
-def _times(count: int) -> str:
+def times(count: int) -> str:
+    """So many times, in words."""
     return "once" if count == 1 else f"{count} times"
 
 

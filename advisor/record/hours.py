@@ -42,6 +42,7 @@ class Run:
 def run(m: Material) -> Run:
     """What the run after the last repair shows; the case holds at least one repair."""
     from advisor.consultation.cure import conditions, prior_says, reasons, run_advice
+    from advisor.consultation.run_words import times
 
     last = max(m.state.repairs)
     runs = [r for n, r in m.state.runs.items() if n > last]
@@ -51,7 +52,7 @@ def run(m: Material) -> Run:
     if advice is None:
         says += " Nobody counted how often it came before. So no number of hours proves it gone."
         return Run(hours, back, says, None, None, None, None, None, None, "", None, None, "", (), lines)
-    says += f" Before the repair it came {advice.occurrences} times in {advice.exposure:g} h."
+    says += f" Before the repair it came {times(advice.occurrences)} in {advice.exposure:g} h."
     where = conditions(m.knowledge, m.opened)
     if where:
         says += f" Hours count when it is run {', '.join(where)}."
