@@ -8,7 +8,7 @@ from typing import Any
 from advisor.errors import Problem
 from advisor.evidence.rows import row_names
 from advisor.evidence.told import answers
-from advisor.library.references import Spot, known
+from advisor.library.naming import Spot, known
 from advisor.model.experience import CountedRow, Experience
 from advisor.model.knowledge import Check, Knowledge
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from typing import Protocol
+from collections.abc import Iterator
 
-from advisor.errors import Problem, nearest
+from advisor.errors import Problem
+from advisor.library.naming import Spot, known
 from advisor.library.reader import Path_
 from advisor.model.knowledge import Knowledge
 from advisor.model.phrase import COMPLAINT, Phrase
@@ -14,15 +14,6 @@ from advisor.model.stage import ASK
 
 _GROUP = re.compile(r"<([^<>]*)>")
 _WORDS = re.compile(r"[^\W_]")
-
-
-class Spot(Protocol):
-    """Where an entry stands."""
-
-    @property
-    def broken(self) -> set[str]: ...
-
-    def problem(self, path: Path_, what: str, hint: str = "") -> Problem: ...
 
 
 def questions(k: Knowledge) -> dict[str, tuple[str, ...]]:
@@ -34,27 +25,21 @@ def questions(k: Knowledge) -> dict[str, tuple[str, ...]]:
 
 def phrase_problems(phrase: Phrase, spot: Spot, k: Knowledge) -> Iterator[Problem]:
     """What a phrase names and is not there, and what could never be found."""
-    known = questions(k)
+    asked = questions(k)
     for question, given in phrase.means.items():
-        yield from _known(spot, ("means", question), question, "question to the operator", known)
-        for answer in given if question in known else ():
-            yield from _known(spot, ("means", question), answer, f"answer to {question}", known[question])
+        yield from known(spot, ("means", question), question, "question to the operator", asked)
+        for answer in given if question in asked else ():
+            yield from known(spot, ("means", question), answer, f"answer to {question}", asked[question])
     for i, other in enumerate(phrase.instead_of):
-        yield from _known(spot, ("instead_of", i), other, "phrase", k.phrases)
+        yield from known(spot, ("instead_of", i), other, "phrase", k.phrases)
     for field in ("said", "unless"):
         for i, text in enumerate(getattr(phrase, field)):
             yield from _text(spot, (field, i), text, k)
 
 
-def _known(spot: Spot, at: Path_, name: str, kind: str, known: Iterable[str]) -> Iterator[Problem]:
-    names = list(known)
-    if name not in names and name not in spot.broken:
-        yield spot.problem(at, f"no {kind} '{name}'", nearest(name, names))
-
-
 def _text(spot: Spot, at: Path_, text: str, k: Knowledge) -> Iterator[Problem]:
     for group in _GROUP.findall(text):
-        yield from _known(spot, at, group, "group of words", k.word_groups)
+        yield from known(spot, at, group, "group of words", k.word_groups)
     if any(not _WORDS.search(half) for half in text.split("...")):
         yield spot.problem(at, f"'{text}' has a half without a word", "write words before and after the dots")
     elif any(not _WORDS.search(one) for word in text.split() if word not in ("...", ">") for one in word.split("/")):

@@ -3,48 +3,27 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, Protocol, get_args
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, get_args
 
-from advisor.errors import InputError, Problem, nearest
+from advisor.errors import InputError, Problem
 from advisor.evidence.rows import OTHERWISE
 from advisor.evidence.told import Question, answers
+from advisor.library.naming import Found, Spot, all_known, known
 from advisor.library.phrases import phrase_problems
 from advisor.library.reader import Path_
 from advisor.model.case import HOW_LONG
 from advisor.model.knowledge import ALL, Cause, Check, EndsResult, Knowledge, Work
+from advisor.model.retired import Retired
 from advisor.model.rule import Action, Pattern, Rule, RuleCase
 from advisor.model.stage import ASK
 from advisor.model.states import PLUG, PLUGS, Move, SafetyRule, Variable
 from advisor.model.trouble_code import parse_code
+from advisor.model.words import Words
 
 LAYOUT_FACTS = ("shared-supply", "shared-splice", "two-tracks", "makers-ends", "bulkhead", "ground-point", "bus-sensor")
 FEATURES = {"relief": ("by-release", "by-wheel")}  # facts of the machine that only its file tells, with their answers
 VERDICTS = ("over", "within", "unsure")
-
-
-class Spot(Protocol):
-    """Where an entry stands. `broken` are ids of entries that exist but have errors of their own."""
-
-    @property
-    def broken(self) -> set[str]: ...
-
-    def problem(self, path: Path_, what: str, hint: str = "") -> Problem: ...
-
-
-Found = Iterator[Problem]
-
-
-def known(spot: Spot, path: Path_, name: str, kind: str, among: Iterable[str]) -> Found:
-    """A problem where a name is not among those there are."""
-    names = among if isinstance(among, dict) else list(among)
-    if name not in names and name not in spot.broken:
-        yield spot.problem(path, f"no {kind} '{name}'", nearest(name, names))
-
-
-def _all_known(spot: Spot, key: Path_, names: Iterable[str], kind: str, among: Iterable[str]) -> Found:
-    for i, name in enumerate(names):
-        yield from known(spot, (*key, i), name, kind, among)
 
 
 def _work(spot: Spot, base: Path_, entry: Work, k: Knowledge) -> Found:
@@ -53,8 +32,8 @@ def _work(spot: Spot, base: Path_, entry: Work, k: Knowledge) -> Found:
         at = base if i == 0 else (*base, "then", i - 1)
         yield from _stands(spot, (*at, "needs"), part.needs, k)
         yield from _stands(spot, (*at, "leaves"), part.leaves, k)
-    yield from _all_known(spot, (*base, "tools"), entry.tools, "tool", k.tools)
-    yield from _all_known(spot, (*base, "cautions"), entry.cautions, "caution", k.cautions)
+    yield from all_known(spot, (*base, "tools"), entry.tools, "tool", k.tools)
+    yield from all_known(spot, (*base, "cautions"), entry.cautions, "caution", k.cautions)
 
 
 def _stands(spot: Spot, at: Path_, needs: Mapping[str, str | Sequence[str]], k: Knowledge) -> Found:
@@ -71,7 +50,7 @@ def _stands(spot: Spot, at: Path_, needs: Mapping[str, str | Sequence[str]], k: 
 def _variable(v: Variable, spot: Spot, k: Knowledge) -> Found:
     yield from known(spot, ("work",), v.work, f"value of {v.id}", [value.id for value in v.values])
     for i, value in enumerate(v.values):
-        yield from _all_known(spot, ("values", i, "cautions"), value.cautions, "caution", k.cautions)
+        yield from all_known(spot, ("values", i, "cautions"), value.cautions, "caution", k.cautions)
     yield from _features(spot, v.needs_feature, k)
 
 
@@ -80,11 +59,11 @@ def _features(spot: Spot, needs: Mapping[str, Sequence[str]], k: Knowledge) -> F
     for question, given in needs.items():
         asked = k.intake.get(question) or k.checks.get(question)
         if question in FEATURES:
-            yield from _all_known(spot, ("needs_feature", question), given, f"answer to {question}", FEATURES[question])
+            yield from all_known(spot, ("needs_feature", question), given, f"answer to {question}", FEATURES[question])
         elif asked is None:
             yield from known(spot, ("needs_feature", question), question, "fact of the machine", [*FEATURES, *k.intake, *k.checks])
         else:
-            yield from _all_known(spot, ("needs_feature", question), given, f"answer to {question}", [r.id for r in asked.results])
+            yield from all_known(spot, ("needs_feature", question), given, f"answer to {question}", [r.id for r in asked.results])
 
 
 def _move(m: Move, spot: Spot, k: Knowledge) -> Found:
@@ -93,9 +72,9 @@ def _move(m: Move, spot: Spot, k: Knowledge) -> Found:
     for name in m.sets:
         if name not in m.from_ and name not in ("pressure", "position"):
             yield spot.problem(("sets", name), f"'{name}' is set and does not stand under 'from'", "say from which values it goes")
-    yield from _all_known(spot, ("cautions",), m.cautions, "caution", k.cautions)
-    yield from _all_known(spot, ("tools",), m.tools, "tool", k.tools)
-    yield from _all_known(spot, ("disturbs",), m.disturbs, "check", k.checks)
+    yield from all_known(spot, ("cautions",), m.cautions, "caution", k.cautions)
+    yield from all_known(spot, ("tools",), m.tools, "tool", k.tools)
+    yield from all_known(spot, ("disturbs",), m.disturbs, "check", k.checks)
     yield from _features(spot, m.needs_feature, k)
     if m.source is not None:
         yield from known(spot, ("source",), m.source, "source", k.sources)
@@ -131,7 +110,7 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
                     f"'{result}' is the normal result of {check_id}",
                     "a normal result cannot show a cause",
                 )
-    yield from _all_known(spot, ("retest",), c.retest, "check", k.checks)
+    yield from all_known(spot, ("retest",), c.retest, "check", k.checks)
     yield from _work(spot, ("repair",), c.repair, k)
     yield from known(spot, ("source",), c.source, "source", k.sources)
     if c.point is not None and c.place != "terminal":
@@ -197,7 +176,7 @@ def _ends(c: Check, spot: Spot) -> Found:
 def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     yield from _work(spot, (), c, k)
     yield from known(spot, ("source",), c.source, "source", k.sources)
-    yield from _all_known(spot, ("disturbs",), c.disturbs, "check", k.checks)
+    yield from all_known(spot, ("disturbs",), c.disturbs, "check", k.checks)
     if c.point is not None and c.at != "point":
         yield spot.problem(("point",), "a point is only for a check done at a point", "leave it out, or write 'at: point'")
     results = [r.id for r in c.results]
@@ -210,14 +189,14 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     if c.measure is not None:
         yield from _bands(c, spot)
     if not isinstance(c.lasts, bool):
-        yield from _all_known(spot, ("lasts",), c.lasts, "cause or kind", [*k.causes, *k.kinds])
+        yield from all_known(spot, ("lasts",), c.lasts, "cause or kind", [*k.causes, *k.kinds])
     if c.covers != ALL:
-        yield from _all_known(spot, ("covers",), c.covers, "kind", k.kinds)
+        yield from all_known(spot, ("covers",), c.covers, "kind", k.kinds)
     for i, first in enumerate(c.needs_first):
         yield from known(spot, ("needs_first", i, "check"), first.check, "check", k.checks)
         if first.check in k.checks:
             names = [*(r.id for r in k.checks[first.check].results)]
-            yield from _all_known(spot, ("needs_first", i, "is"), first.is_, f"result of {first.check}", names)
+            yield from all_known(spot, ("needs_first", i, "is"), first.is_, f"result of {first.check}", names)
     if OTHERWISE not in c.evidence:
         yield spot.problem(("evidence",), "'otherwise' is missing", "say how likely each result is for every other cause")
     for key, words in (("one_sided", c.one_sided), ("whole_plug", c.whole_plug)):
@@ -330,8 +309,8 @@ def _case(c: RuleCase, spot: Spot, k: Knowledge) -> Found:
             parse_code(code)
         except InputError as error:
             yield spot.problem(("codes", i), error.what, error.hint)
-    yield from _all_known(spot, ("layout",), c.layout, "layout fact", LAYOUT_FACTS)
-    yield from _all_known(spot, ("repaired",), c.repaired, "cause", k.causes)
+    yield from all_known(spot, ("layout",), c.layout, "layout fact", LAYOUT_FACTS)
+    yield from all_known(spot, ("repaired",), c.repaired, "cause", k.causes)
 
 
 def _case_answer(answer: dict[str, Any], spot: Spot, at: Path_, k: Knowledge) -> Found:
@@ -350,6 +329,24 @@ def _case_answer(answer: dict[str, Any], spot: Spot, at: Path_, k: Knowledge) ->
     if check in k.checks:
         results = [*(r.id for r in k.checks[check].results), "normal", "skipped"]
         yield from known(spot, (*at, "result"), str(answer["result"]), f"result of {check}", results)
+
+
+def _retired(retired: Retired, spot: Spot, k: Knowledge) -> Found:
+    for name, needs in retired.setups.items():
+        yield from _stands(spot, ("setups", name), needs, k)
+    for name, wide in retired.narrowed.items():
+        yield from known(spot, ("narrowed", name), name, "check", k.checks)
+        offered = [r.id for r in k.checks[name].results] if name in k.checks else []
+        for old, parts in wide.items() if offered else ():
+            yield from all_known(spot, ("narrowed", name, old), parts, f"result of {name}", offered)
+
+
+def _words(words: Words, spot: Spot, k: Knowledge) -> Found:
+    yield from known(spot, ("source",), words.source, "source", k.sources)
+    told = [r.id for r in k.checks[HOW_LONG].results] if HOW_LONG in k.checks else []
+    yield from all_known(spot, ("showing", "lasts_hours"), words.showing.lasts_hours, f"answer to {HOW_LONG}", told)
+    if words.planning_source is not None:
+        yield from known(spot, ("planning_source",), words.planning_source, "source", k.sources)
 
 
 def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Problem]:
@@ -377,32 +374,21 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
     for rule, spot in entries.get("safety", []):
         found += _safety(rule, spot, k)
     for retired, spot in entries.get("retired", []):
-        for name, needs in retired.setups.items():
-            found += _stands(spot, ("setups", name), needs, k)
-        for name, wide in retired.narrowed.items():
-            found += known(spot, ("narrowed", name), name, "check", k.checks)
-            for old, parts in wide.items() if name in k.checks else ():
-                found += _all_known(
-                    spot, ("narrowed", name, old), parts, f"result of {name}", [r.id for r in k.checks[name].results]
-                )
+        found += _retired(retired, spot, k)
     for pair, spot in entries.get("pairs-not-separated", []):
-        found += _all_known(spot, ("causes",), pair.causes, "cause", k.causes)
+        found += all_known(spot, ("causes",), pair.causes, "cause", k.causes)
     for physics, spot in entries.get("same-physics", []):
         for name, results in physics.checks.items():
             found += known(spot, ("checks", name), name, "check", k.checks)
             offered = [r.id for r in k.checks[name].results] if name in k.checks else results
-            found += _all_known(spot, ("checks", name), results, "result", offered)
-        found += _all_known(spot, ("differs",), tuple(physics.differs), "cause", k.causes)
+            found += all_known(spot, ("checks", name), results, "result", offered)
+        found += all_known(spot, ("differs",), tuple(physics.differs), "cause", k.causes)
     for entry, spot in entries.get("tools", []):
-        found += _all_known(spot, ("cautions",), entry.cautions, "caution", k.cautions)
+        found += all_known(spot, ("cautions",), entry.cautions, "caution", k.cautions)
         if entry.source is not None:
             found += known(spot, ("source",), entry.source, "source", k.sources)
     for words, spot in entries.get("words", []):
-        found += known(spot, ("source",), words.source, "source", k.sources)
-        told = [r.id for r in k.checks[HOW_LONG].results] if HOW_LONG in k.checks else []
-        found += _all_known(spot, ("showing", "lasts_hours"), words.showing.lasts_hours, f"answer to {HOW_LONG}", told)
-        if words.planning_source is not None:
-            found += known(spot, ("planning_source",), words.planning_source, "source", k.sources)
+        found += _words(words, spot, k)
     for caution, spot in entries.get("cautions", []):
         found += known(spot, ("source",), caution.source, "source", k.sources)
     for phrase, spot in entries.get("phrases", []):
