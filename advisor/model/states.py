@@ -51,6 +51,11 @@ class Danger(Entry):
     loads: bool = Field(default=False, description="A load is put on a circuit.")
     cuts: bool = Field(default=False, description="Wire is cut, crimped or soldered.")
 
+    @property
+    def hurts(self) -> bool:
+        """Whether a slip in it can hurt somebody at once. Such work is told step by step each time."""
+        return self.hands in ("hinge", "drive") or self.steers or self.pressure or self.turns or self.under
+
 
 class Move(Danger):
     """What brings the machine from one state into another."""

@@ -170,7 +170,8 @@ class Conversation:
         tools, doing = {f"tool:{t}" for t in tools_of(self.consultation.knowledge, step)}, f"work:{step.id}"
         known = {name for name in ids if self._done - self._told.get(name, -KEPT) < KEPT}
         known |= {name for name in (*moves, *tools) if self._done - self._told.get(name, -MOVES_KEPT) < MOVES_KEPT}
-        self.familiar = self._done - self._told.get(doing, -KEPT) < KEPT
+        safe = work is not None and not any(part.hurts for part in work.sequence)
+        self.familiar = safe and self._done - self._told.get(doing, -KEPT) < KEPT
         self._cautions = tuple(c for c in ids if c not in known), tuple(c for c in ids if c in known)
         named = frozenset(name.removeprefix("tool:") for name in tools & known)
         told = frozenset(moves) & known

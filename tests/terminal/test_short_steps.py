@@ -68,6 +68,16 @@ def test_work_told_a_few_steps_ago_is_counted_and_more_tells_it_again() -> None:
     assert "! In force: " in short
 
 
+def test_work_in_which_a_slip_hurts_is_told_step_by_step_each_time() -> None:
+    """Hands are at the hinge: the second time, too, each step stands on the screen."""
+    knowledge = real_knowledge()
+    check = knowledge.checks["hinge-run-look"]
+    assert check.hurts
+    said = talk("other hinge-run-look", "3", "other hinge-run-look", knowledge=knowledge, width=80).printed
+    step = flat(said.rsplit("other hinge-run-look", 1)[1])
+    assert all(text in step for text in check.steps)
+
+
 def test_a_tool_has_its_short_name_once_it_was_told() -> None:
     """What the meter must be able to do is read once."""
     knowledge = real_knowledge()
