@@ -60,7 +60,7 @@ def _steps(s: Situation, found: Plan, ways: Trying, actions: Sequence[Action]) -
     for to_the_end, index in found.tries:
         if best is not None and best.to_the_end < to_the_end - LEAST_GAIN:
             chosen = action_step(s, best)
-            return (_or_repair(s, chosen, actions), *_told(s, others, chosen))
+            return (_or_repair(s, chosen, actions, ways), *_told(s, others, chosen))
         step = _try(s, found, ways, index, to_the_end)
         if step is not None:
             return (step, *_told(s, others, step))
@@ -102,22 +102,22 @@ def _told(s: Situation, valued: Sequence[Valued], chosen: Step) -> list[Step]:
     return [step for step in steps if step.key != chosen.key][:ALTERNATIVES]
 
 
-def _or_repair(s: Situation, step: Step, actions: Sequence[Action]) -> Step:
+def _or_repair(s: Situation, step: Step, actions: Sequence[Action], ways: Trying) -> Step:
     """A check before a repair that could be begun: it says what it makes surer of."""
     top = int(s.shares.argmax())
     suspect = s.suspect(top)
     if suspect.cause == NOT_LISTED or s.held_repair(suspect.cause) or not s.proofs_seen(suspect.cause, suspect.place):
         return step
-    saves = worth_of_repair(s, top, actions) - step.to_the_end
+    saves = worth_of_repair(s, top, actions, ways) - step.to_the_end
     surer = (
         f"This check first: the repair would be for {s.title(top).lower()}. It saves about {max(1.0, saves):.0f} min on average."
     )
     return replace(step, reason=(surer, *step.reason))
 
 
-def worth_of_repair(s: Situation, index: int, actions: Sequence[Action] | None = None) -> float:
+def worth_of_repair(s: Situation, index: int, actions: Sequence[Action] | None = None, known: Trying | None = None) -> float:
     """Expected minutes to the end when one suspect is repaired now; its share is the chance that this ends the search."""
-    ways = trying(s, by_repair=index)
+    ways = trying(s, by_repair=index, known=known)
     could = open_actions(s) if actions is None else actions
     return try_first(index, s.shares, ways.tries, could, s.open_ground, s.stand) + float(s.shares @ ways.to_follow)
 

@@ -10,7 +10,8 @@ from advisor.model.knowledge import SECOND_PERSON, Check, Intake, Knowledge, Par
 from advisor.model.machine import Machine, Section
 from advisor.model.stage import ASK
 from advisor.reasoning.framing import frame
-from advisor.reasoning.standing import Approach, Done, Errand, Frame, Stand, run_name
+from advisor.reasoning.standing import Approach, Errand, Frame, run_name
+from advisor.reasoning.ways import Done, Stand
 
 NOT_KNOWN = "not-known"  # an answer to a question that tells nothing
 

@@ -22,7 +22,8 @@ from advisor.model.states import (
     Where,
 )  # fmt: skip
 from advisor.reasoning.prohibited import forbidden, matches
-from advisor.reasoning.standing import Frame, Stand
+from advisor.reasoning.standing import Frame
+from advisor.reasoning.ways import Stand
 
 CONNECTS = {"battery": "on"}  # what a move sets that connects the battery
 HOME = "home"  # a plug that is closed

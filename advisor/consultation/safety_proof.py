@@ -23,7 +23,8 @@ from advisor.model.stage import ASK
 from advisor.model.states import Move, SafetyRule, Where
 from advisor.reasoning.framing import frame
 from advisor.reasoning.prohibited import forbidden
-from advisor.reasoning.standing import Frame, Stand, Wanted
+from advisor.reasoning.standing import Frame
+from advisor.reasoning.ways import Stand, Wanted
 
 if TYPE_CHECKING:
     import numpy as np

@@ -18,7 +18,8 @@ from advisor.model.knowledge import Check, Knowledge, Work
 from advisor.model.machine import Machine, Section
 from advisor.reasoning.likelihoods import Space, plug_of
 from advisor.reasoning.showing import Shown, showing_chance
-from advisor.reasoning.standing import Approach, Errand, Frame, Stand
+from advisor.reasoning.standing import Approach, Errand, Frame
+from advisor.reasoning.ways import Stand
 
 if TYPE_CHECKING:
     import numpy as np

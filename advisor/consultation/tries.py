@@ -41,7 +41,7 @@ def in_vain(s: Situation) -> float:
     return 0.0 if s.comes.always else s.knowledge.words.visit_minutes
 
 
-def trying(s: Situation, by_repair: int | None = None) -> Trying:
+def trying(s: Situation, by_repair: int | None = None, *, known: Trying | None = None) -> Trying:
     """How to try each suspect: by the cheapest of its proofs still to be done, or by the repair and the test after it.
 
     A proof shows the cause with the chance of its table, so on average it takes one over that many of its minutes (search
@@ -49,48 +49,49 @@ def trying(s: Situation, by_repair: int | None = None) -> Trying:
     `by_repair`, whatever could show it before. A defect that was shown has to be mended whether or not it is the cause: only
     the retest and the visit can be in vain. A suspect whose repair is held is tried by what lets go of the hold first. It is
     tried last where nothing can. So is what its proof found sound, until all that was not found sound is less likely.
+    `known` is the same without `by_repair`, where that was worked out before.
     """
     import numpy as np
 
-    lost, unlisted = in_vain(s), s.knowledge.words.unlisted_minutes
-    minutes: list[float] = []
-    errands: list[Errand] = []
-    follows: list[float] = []
-    by: list[tuple[str, str] | None] = []
-    for i, suspect in enumerate(s.space.suspects):
-        if suspect.cause == NOT_LISTED:
-            minutes.append(unlisted)
-            errands.append(())
-            follows.append(0.0)
-            by.append(None)
+    if known is None:
+        ways = [_try(s, i, proven=i != by_repair) for i in range(len(s.space.suspects))]
+    else:
+        ways = list(zip(known.tries.minutes.tolist(), known.tries.errands, known.to_follow.tolist(), known.by, strict=True))
+        if by_repair is not None:
+            ways[by_repair] = _try(s, by_repair, proven=False)
+    minutes, errands, follows, by = zip(*ways, strict=True)
+    return Trying(Tries(np.array(minutes), errands), np.array(follows), by)
+
+
+def _try(s: Situation, index: int, *, proven: bool) -> tuple[float, Errand, float, tuple[str, str] | None]:
+    """Of one suspect the minutes of trying it, its errand, the minutes that follow, and the check that tries it.
+
+    `proven`: by a proof, where one of those still open costs less than the repair.
+    """
+    suspect, lost, unlisted = s.space.suspects[index], in_vain(s), s.knowledge.words.unlisted_minutes
+    if suspect.cause == NOT_LISTED:
+        return unlisted, (), 0.0, None
+    repair, errand = repairing(s, suspect.cause, suspect.place)
+    shown = s.proofs_seen(suspect.cause, suspect.place)
+    if shown:
+        repair = s.knowledge.checks[s.knowledge.causes[suspect.cause].retest[0]].minutes
+    own, follow, key = repair + lost, -lost, None
+    price = own + ready(s.open_ground, errand, s.stand)
+    for check, result in proofs(s, suspect.cause) if proven and not shown else ():
+        at = suspect.place if check.at is not None else None
+        again = worth_again(s, check, at)
+        if (s.done(check.id, at) and not again) or not s.can(check):
             continue
-        repair, errand = repairing(s, suspect.cause, suspect.place)
-        shown = s.proofs_seen(suspect.cause, suspect.place)
-        if shown:
-            repair = s.knowledge.checks[s.knowledge.causes[suspect.cause].retest[0]].minutes
-        own, follow, key = repair + lost, -lost, None
-        price = own + ready(s.open_ground, errand, s.stand)
-        for check, result in proofs(s, suspect.cause) if i != by_repair and not shown else ():
-            at = suspect.place if check.at is not None else None
-            again = worth_again(s, check, at)
-            if (s.done(check.id, at) and not again) or not s.can(check):
-                continue
-            asked = s.errand(check, at)
-            looks = (check.minutes + check.again_minutes * again) / table_of(s, check, at, again=again)[row_of(check, result), i]
-            fee = ready(s.open_ground, asked, s.stand)
-            if looks + fee < price:
-                price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")
-        held = key is None and bool(s.held_repair(suspect.cause))
-        first = min((check.minutes for check in letting_go(s, suspect.cause)), default=None) if held else 0.0
-        if key is None and (s.doubted(i) or first is None):
-            own, follow = unlisted, 0.0  # one asks for help before that
-        else:
-            own += first or 0.0
-        minutes.append(own)
-        errands.append(errand)
-        follows.append(follow)
-        by.append(key)
-    return Trying(Tries(np.array(minutes), tuple(errands)), np.array(follows), tuple(by))
+        asked = s.errand(check, at)
+        looks = (check.minutes + check.again_minutes * again) / table_of(s, check, at, again=again)[row_of(check, result), index]
+        fee = ready(s.open_ground, asked, s.stand)
+        if looks + fee < price:
+            price, own, errand, follow, key = looks + fee, looks, asked, repair, (check.id, at or "")
+    held = key is None and bool(s.held_repair(suspect.cause))
+    first = min((check.minutes for check in letting_go(s, suspect.cause)), default=None) if held else 0.0
+    if key is None and (s.doubted(index) or first is None):
+        return unlisted, errand, 0.0, None  # one asks for help before that
+    return own + (first or 0.0), errand, follow, key
 
 
 def letting_go(s: Situation, cause: str) -> list[Check]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from advisor.model.knowledge import ALL, Cause, Check, Knowledge
 
 OTHERWISE = "otherwise"
@@ -12,6 +14,12 @@ def word_values(knowledge: Knowledge) -> dict[str, float]:
     return {word: band.used for word, band in knowledge.words.probability.items()}
 
 
+def rows(check: Check, used: dict[str, float]) -> list[tuple[float, ...]]:
+    """The `row` of each of a check's `row_names`."""
+    shape = _otherwise(check, used)
+    return [_row(check, name, used, shape) for name in row_names(check)]
+
+
 def row(check: Check, name: str, used: dict[str, float]) -> tuple[float, ...]:
     """P(result | cause, the fault shows) for the check's results in order; they sum to one.
 
@@ -19,23 +27,32 @@ def row(check: Check, name: str, used: dict[str, float]) -> tuple[float, ...]:
     share what is left in proportion to the row `otherwise`; there, equally. `used` gives the value of each probability word.
     Numbers that were counted from closed cases stand in place of the words.
     """
+    return _row(check, name, used, _otherwise(check, used))
+
+
+def _otherwise(check: Check, used: dict[str, float]) -> tuple[float, ...]:
+    """The row `otherwise` by its words."""
+    named = {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}
+    return _spread([r.id for r in check.results], named, [1.0] * len(check.results))
+
+
+def _row(check: Check, name: str, used: dict[str, float], otherwise: tuple[float, ...]) -> tuple[float, ...]:
     ids = [r.id for r in check.results]
     counted = check.counted.get(name if name in check.evidence else OTHERWISE)
     if counted is not None:
         return tuple(counted[r] for r in ids)
-    otherwise = _spread(ids, {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}, [1.0] * len(ids))
     words = check.evidence.get(name)
-    if words is None:
-        return tuple(otherwise)
-    return tuple(_spread(ids, {r: used[w] for r, w in words.items()}, otherwise))
+    if words is None or name == OTHERWISE:
+        return otherwise
+    return _spread(ids, {r: used[w] for r, w in words.items()}, otherwise)
 
 
-def _spread(ids: list[str], named: dict[str, float], shape: list[float]) -> list[float]:
+def _spread(ids: list[str], named: dict[str, float], shape: Sequence[float]) -> tuple[float, ...]:
     rest = max(0.0, 1.0 - sum(named.values()))
     unnamed = sum(s for r, s in zip(ids, shape, strict=True) if r not in named)
     values = [named[r] if r in named else (rest * s / unnamed if unnamed else 0.0) for r, s in zip(ids, shape, strict=True)]
     total = sum(values)
-    return [v / total for v in values]
+    return tuple(v / total for v in values)
 
 
 def row_names(check: Check) -> tuple[str, ...]:

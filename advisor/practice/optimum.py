@@ -48,6 +48,23 @@ class Setups:
 
     then = after
 
+    def asking(self, errands: Iterable[frozenset[str]]) -> Asking:
+        return Asking(self, tuple(errands))
+
+
+@dataclass(frozen=True)
+class Asking:
+    """What several errands ask for; each place stands for itself."""
+
+    ground: Setups
+    errands: tuple[frozenset[str], ...]
+
+    def alike(self, at: frozenset[str]) -> frozenset[str]:
+        return at
+
+    def items(self, at: frozenset[str]) -> list[dict[str, float]]:
+        return [self.ground.items(errand, at) for errand in self.errands]
+
 
 @dataclass(frozen=True)
 class Problem:

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.model.machine import Machine
 from advisor.model.states import Move, Needs, Variable, Where
-from advisor.reasoning.standing import CONNECTED, Done, Frame, Wanted, both, plug, run_name
+from advisor.reasoning.standing import CONNECTED, Frame, both, plug, run_name
+from advisor.reasoning.ways import Done, Wanted
 
 
 def frame(

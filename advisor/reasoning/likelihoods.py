@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.electrical.wiring import wiring_parts
 from advisor.evidence.priors import prior_shares
-from advisor.evidence.rows import OTHERWISE, lasts_for, row, row_for, row_names, word_values
+from advisor.evidence.rows import OTHERWISE, lasts_for, row_for, row_names, word_values
+from advisor.evidence.rows import rows as named_rows
 from advisor.evidence.spots import beside
 from advisor.evidence.told import Question, answers, told_chance, told_row, usual
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
@@ -31,7 +32,7 @@ def rows(check: Check, used: dict[str, float]) -> Floats:
     """P(result | cause, the fault shows) for the names of `row_names`, shape (names, results)."""
     import numpy as np
 
-    return np.array([row(check, cause, used) for cause in row_names(check)])
+    return np.array(named_rows(check, used))
 
 
 def places(cause: Cause, machine: Machine) -> tuple[str | None, ...]:
@@ -92,6 +93,8 @@ class Space:
     _rows: dict[str, Floats] = field(default_factory=dict)
     _speaks: dict[tuple[str, str | None, bool], Speaks] = field(default_factory=dict)
     _told: dict[tuple[str, tuple[str, ...]], Floats] = field(default_factory=dict)
+    _pointed: dict[frozenset[tuple[WiringPart, FactorWord]], Floats] = field(default_factory=dict)
+    _counts: dict[str, int] = field(default_factory=dict)
     _by_cause: dict[str, dict[str, dict[str, float]]] = field(default_factory=dict)
     _rows_of: dict[str, tuple[int, NDArray[np.intp], NDArray[np.bool_], NDArray[np.bool_]]] = field(default_factory=dict)
     memo: dict[Hashable, Any] = field(default_factory=dict)  # what others work out from the space and need again
@@ -124,7 +127,7 @@ class Space:
             found.setdefault(s.cause, []).append(i)
         return found
 
-    @property
+    @cached_property
     def used(self) -> dict[str, float]:
         return word_values(self.knowledge)
 
@@ -206,8 +209,12 @@ class Space:
         """How much more often than elsewhere something comes with each suspect, by its part of the wiring, (suspects,)."""
         import numpy as np
 
-        worth = self.knowledge.words.factor
-        return np.array([_pointed(worth, own, to) for own in self._parts])
+        key = frozenset(to.items())
+        if key not in self._pointed:
+            worth = self.knowledge.words.factor
+            of = {parts: _pointed(worth, parts, to) for parts in set(self._parts)}
+            self._pointed[key] = np.array([of[parts] for parts in self._parts])
+        return self._pointed[key]
 
     @cached_property
     def _parts(self) -> tuple[frozenset[WiringPart], ...]:
@@ -328,10 +335,15 @@ class Space:
 
         found = np.ones(len(self.suspects))
         if place is not None and check.at is not None:
-            places = check_places(check, self.machine)
-            count = len({plug_of(self.machine, p) for p in places}) if check.at == "terminal" else len(places)
-            found[[s.place is None for s in self.suspects]] = 0.0 if further else 1 / count
+            found[self._at.get(None, [])] = 0.0 if further else 1 / self._spots(check)
         return found
+
+    def _spots(self, check: Check) -> int:
+        """The number of places that a check speaks of one by one: plugs for a check at terminals."""
+        if check.id not in self._counts:
+            places = check_places(check, self.machine)
+            self._counts[check.id] = len({plug_of(self.machine, p) for p in places} if check.at == "terminal" else places)
+        return self._counts[check.id]
 
     def _through_plug(self, check: Check, place: str | None) -> Iterator[tuple[int, float]]:
         """The suspects at other cavities of the same plug, each with the chance that it shows at this one too."""

@@ -10,8 +10,8 @@ about one per cent (`advisor trial` prints it).
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence, Sized
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 FIRST_KEPT = 6  # first steps that are looked at two steps deep
 SECOND_KEPT = 12  # second checks considered after each of their results
+APART = 1e-12  # by which equals are told apart, suspect after suspect
 LEAST_MINUTES = 1e-6  # a try that costs nothing comes first; it must not divide by nothing
 
 Errand = Any  # hashable: what has to be ready for a step; only the ground knows what it means
@@ -42,6 +43,22 @@ class Ground(Protocol):
 
     def then(self, errand: Errand, at: Place) -> Place:
         """About how things stand when the step is done, found quickly; for steps that are only thought of."""
+        ...
+
+    def asking(self, errands: Iterable[Errand]) -> Asked:
+        """What several errands take."""
+        ...
+
+
+class Asked(Protocol):
+    """What it takes to make ready for several errands."""
+
+    def alike(self, at: Place) -> Place:
+        """The place that stands for all from which each of the errands takes the same."""
+        ...
+
+    def items(self, at: Place) -> Sequence[Mapping[Any, float]]:
+        """For each errand what has to be made ready at least, thing by thing with its minutes."""
         ...
 
 
@@ -76,15 +93,59 @@ class Tries:
         return found
 
     @cached_property
-    def _dues(self) -> dict[Place, tuple[Ground, Dues]]:
+    def errand_of(self) -> NDArray[np.intp]:
+        """For each suspect the number of its errand among those of `needing`."""
+        import numpy as np
+
+        number = {errand: n for n, errand in enumerate(self.needing)}
+        return np.array([number[errand] for errand in self.errands], dtype=np.intp)
+
+    @cached_property
+    def by_errand(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """The suspects errand after errand, and where those of each begin."""
+        import numpy as np
+
+        return np.concatenate([*self.needing.values()]), _starts(map(len, self.needing.values()))
+
+    @cached_property
+    def _outlooks(self) -> dict[int, tuple[Ground, Outlook]]:
         return {}
 
-    def dues(self, ground: Ground, at: Place) -> Dues:
-        """What the tries cost as things stand. Kept, for one plan asks for the same few over and over."""
-        known = self._dues.get(at)
-        if known is None or known[0] is not ground:
-            known = self._dues[at] = (ground, _dues(self, ground, at))
+    def on(self, ground: Ground) -> Outlook:
+        """What the tries cost on a ground. Kept, for one plan asks for the same over and over."""
+        known = self._outlooks.get(id(ground))
+        if known is None:
+            known = self._outlooks[id(ground)] = (ground, Outlook(self, ground, ground.asking(self.needing)))
         return known[1]
+
+    def dues(self, ground: Ground, at: Place) -> Dues:
+        """What the tries cost as things stand."""
+        return self.on(ground).dues(at)
+
+
+@dataclass
+class Outlook:
+    """What tries cost on a ground, from each place that is thought of."""
+
+    tries: Tries
+    ground: Ground
+    asked: Asked  # by the errands of `Tries.needing`
+    _known: dict[Place, Dues] = field(default_factory=dict)
+
+    def dues(self, at: Place) -> Dues:
+        """What the tries cost as things stand."""
+        place = self.asked.alike(at)
+        known = self._known.get(place)
+        if known is None:
+            known = self._known[place] = _dues(self.tries, self.asked.items(place))
+        return known
+
+    def after(self, actions: Iterable[Action], at: Place) -> dict[Place, list[int]]:
+        """The numbers of the actions by about how things stand after each, as far as the tries can tell."""
+        found: dict[Place, list[int]] = {}
+        for i, action in enumerate(actions):
+            found.setdefault(self.asked.alike(self.ground.then(action.errand, at)), []).append(i)
+        return found
 
 
 @dataclass(frozen=True)
@@ -92,25 +153,36 @@ class Dues:
     """What trying costs from where one stands."""
 
     once: Floats  # (dues,) minutes that the first of a due's payers pays
-    payers: NDArray[np.intp]  # the suspects that a due is asked of, due after due
+    payers: NDArray[np.intp]  # the errands of `Tries.needing` that ask for a due, due after due
     starts: NDArray[np.intp]  # (dues,) where each due's payers begin
     alone: Floats  # (suspects,) minutes of trying each now, with all that it would have to pay
 
+    @cached_property
+    def turn(self) -> Floats:
+        """What shares are divided by, so that sorting puts the best first: of two that are equal, the first of the suspects.
 
-def _dues(tries: Tries, ground: Ground, at: Place) -> Dues:
-    """What has to be made ready once on the way, and what it makes of each suspect's minutes."""
+        A sort that keeps the order of equals would do the same and takes four times as long.
+        """
+        import numpy as np
+
+        found: Floats = -self.alone * (1 + APART * np.arange(len(self.alone)))
+        return found
+
+
+def _dues(tries: Tries, items: Sequence[Mapping[Hashable, float]]) -> Dues:
+    """What has to be made ready once, from that of each errand of `Tries.needing`, and what it makes of each suspect's minutes."""
     import numpy as np
 
     paid: dict[Hashable, tuple[float, list[int]]] = {}
-    for errand, who in tries.needing.items():
-        for thing, minutes in ground.items(errand, at).items():
+    for n, things in enumerate(items):
+        for thing, minutes in things.items():
             if minutes:
-                paid.setdefault(thing, (minutes, []))[1].extend(who)
-    alone = np.maximum(tries.minutes, LEAST_MINUTES)
-    for minutes, who in paid.values():
-        alone[who] += minutes
-    payers = np.array([i for _, who in paid.values() for i in who], dtype=np.intp)
-    return Dues(np.array([minutes for minutes, _ in paid.values()]), payers, _starts([who for _, who in paid.values()]), alone)
+                paid.setdefault(thing, (minutes, []))[1].append(n)
+    once = np.array([minutes for minutes, _ in paid.values()])
+    lengths = [len(errands) for _, errands in paid.values()]
+    payers = np.array([n for _, errands in paid.values() for n in errands], dtype=np.intp)
+    owed = np.bincount(payers, weights=np.repeat(once, lengths), minlength=len(items))
+    return Dues(once, payers, _starts(lengths), np.maximum(tries.minutes, LEAST_MINUTES) + owed[tries.errand_of])
 
 
 @dataclass(frozen=True)
@@ -155,7 +227,7 @@ def expected_cost(shares: Floats, tries: Tries, ground: Ground, at: Place) -> Fl
     import numpy as np
 
     dues = tries.dues(ground, at)
-    order = np.argsort(shares / -dues.alone, axis=-1, kind="stable")
+    order = np.argsort(shares / dues.turn, axis=-1)
     order += np.arange(0, shares.size, shares.shape[-1]).reshape(*shares.shape[:-1], 1)  # now into all rows at once
     p = np.take(shares, order)
     found = np.cumsum(p, axis=-1)
@@ -165,7 +237,9 @@ def expected_cost(shares: Floats, tries: Tries, ground: Ground, at: Place) -> Fl
     left.reshape(-1)[order] = np.maximum(then, 0.0, out=then)
     cost: Floats = left @ tries.minutes
     if len(dues.once):
-        cost += np.maximum.reduceat(np.take(left, dues.payers, axis=-1), dues.starts, axis=-1) @ dues.once
+        members, starts = tries.by_errand
+        begun = np.maximum.reduceat(np.take(left, members, axis=-1), starts, axis=-1)
+        cost += np.maximum.reduceat(np.take(begun, dues.payers, axis=-1), dues.starts, axis=-1) @ dues.once
     return cost
 
 
@@ -176,21 +250,20 @@ def one_step(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Gr
     if not actions:
         return []
     best = np.empty(len(actions))
-    stands: dict[Place, list[int]] = {}
-    for i, a in enumerate(actions):
-        stands.setdefault(ground.then(a.errand, at), []).append(i)
-    for there, group in stands.items():
+    for there, group in tries.on(ground).after(actions, at).items():
         tables = [actions[i].table for i in group]
-        best[group] = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, ground, there), _starts(tables))
+        best[group] = np.add.reduceat(
+            expected_cost(np.concatenate(tables) * shares, tries, ground, there), _starts(map(len, tables))
+        )
     now = [a.minutes + ready(ground, a.errand, at) for a in actions]
     return [Valued(a, cost, cost + float(rest)) for a, cost, rest in zip(actions, now, best, strict=True)]
 
 
-def _starts(parts: Sequence[Sized]) -> NDArray[np.intp]:
-    """Where each part begins when they stand one after the other."""
+def _starts(lengths: Iterable[int]) -> NDArray[np.intp]:
+    """Where each part begins when parts of these lengths stand one after the other."""
     import numpy as np
 
-    return np.cumsum([0, *(len(part) for part in parts)], dtype=np.intp)[:-1]
+    return np.cumsum([0, *lengths], dtype=np.intp)[:-1]
 
 
 def _second(first: Valued, shares: Floats, tries: Tries, others: Sequence[Action], ground: Ground, at: Place) -> float:
@@ -202,15 +275,11 @@ def _second(first: Valued, shares: Floats, tries: Tries, others: Sequence[Action
     there = ground.after(first.action.errand, at)
     best = expected_cost(after, tries, ground, there)
     rest = [a for a in others if a is not first.action]
-    thought_of: dict[Place, list[Action]] = {}
-    for a in rest:
-        thought_of.setdefault(ground.then(a.errand, there), []).append(a)
-    for then, group in thought_of.items():
-        tables = [a.table for a in group]
-        values = np.add.reduceat(
-            expected_cost(after[:, None, :] * np.concatenate(tables)[None, :, :], tries, ground, then), _starts(tables), axis=1
-        )
-        fees = np.array([a.minutes + ready(ground, a.errand, there) for a in group])
+    for then, group in tries.on(ground).after(rest, there).items():
+        tables = [rest[i].table for i in group]
+        each = expected_cost(after[:, None, :] * np.concatenate(tables)[None, :, :], tries, ground, then)
+        values = np.add.reduceat(each, _starts(map(len, tables)), axis=1)
+        fees = np.array([rest[i].minutes + ready(ground, rest[i].errand, there) for i in group])
         best = np.minimum(best, np.min(values + chance[:, None] * fees, axis=1))
     return first.now + float(best.sum())
 
@@ -226,22 +295,7 @@ def try_first(first: int, shares: Floats, tries: Tries, actions: Sequence[Action
         return now
     left, there = left / failed, ground.after(errand, at)
     rest = float(expected_cost(left, tries, ground, there))
-    return now + failed * min(rest, *(v for v in _thought_of(left, tries, actions, ground, there)), rest)
-
-
-def _thought_of(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place) -> list[float]:
-    """Expected minutes to the end of every action as a later step: what it takes to make ready is only estimated."""
-    import numpy as np
-
-    groups: dict[Place, list[Action]] = {}
-    for a in actions:
-        groups.setdefault(ground.then(a.errand, at), []).append(a)
-    found: list[float] = []
-    for there, group in groups.items():
-        tables = [a.table for a in group]
-        rest = np.add.reduceat(expected_cost(np.concatenate(tables) * shares, tries, ground, there), _starts(tables))
-        found += [a.minutes + ready(ground, a.errand, at) + float(r) for a, r in zip(group, rest, strict=True)]
-    return found
+    return now + failed * min([rest, *(v.to_the_end for v in one_step(left, tries, actions, ground, there))])
 
 
 def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground, at: Place, *, depth: int = 2) -> Plan:
@@ -251,7 +305,7 @@ def plan(shares: Floats, tries: Tries, actions: Sequence[Action], ground: Ground
     """
     import numpy as np
 
-    order = np.argsort(shares / -tries.dues(ground, at).alone, kind="stable")
+    order = np.argsort(shares / tries.dues(ground, at).turn)
     in_order = float(expected_cost(shares, tries, ground, at))
     valued = one_step(shares, tries, actions, ground, at)
     ranked = sorted(valued, key=_order)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from advisor.model.states import ANY_PLUG, EVERY_PLUG, Doing, SafetyRule
-from advisor.reasoning.standing import Frame, Wanted, both
+from advisor.reasoning.standing import Frame, both
+from advisor.reasoning.ways import Wanted
 
 
 def matches(doing: Doing | None, danger: object, *, opens_plug: bool = False, connects_battery: bool = False) -> bool:

@@ -1,52 +1,20 @@
-"""How a machine stands, and the shortest safe way from there to what a step needs.
+"""How a machine stands, and what it takes from there to a step.
 
 A stand is one value for each variable that the machine has. Moves change it, each at its price in minutes and only where
-its conditions hold; the way to a step is the cheapest sequence of moves after which its needs hold. It is found by A*
-search (Hart, Nilsson & Raphael, IEEE Trans. SSC 4(2), 1968). What is left is at least the cheapest move for each thing that
-is still wrong, and for each thing that every such move asks for in turn (landmarks: Porteous, Sebastia & Hoffmann, ECP 2001);
-a move that sets several things counts in equal parts for each.
+its conditions hold; the way to a step is the cheapest sequence of moves after which its needs hold.
 """
 
 from __future__ import annotations
 
-import heapq
-import itertools
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from advisor.model.states import (
-    PLUG,
-    Move,
-    Needs,
-)  # fmt: skip
+from advisor.model.states import PLUG, Needs
+from advisor.reasoning.ways import Done, PartOfWay, Stand, Wanted, Way, Ways, changed, holds
 
 CONNECTED = "connected"  # of leads: at the ends of any run
-Stand = tuple[int, ...]  # for each variable of a frame the index of its value
-Wanted = tuple[tuple[int, int], ...]  # variables by index, each with the values that will do as bits
-
-
-@dataclass(frozen=True)
-class Done:
-    """What a move is on one machine: which entry, and at which plug."""
-
-    move: Move
-    point: str | None
-    before: Wanted
-    sets: tuple[tuple[int, int], ...]
-    minutes: float
-
-
-@dataclass(frozen=True)
-class Way:
-    """The moves to a step in their order, their minutes, and how the machine stands then."""
-
-    moves: tuple[Done, ...]
-    minutes: float
-    end: Stand
-
-
 Errand = tuple[tuple[Wanted, tuple[tuple[int, int], ...]], ...]  # parts of a step: what each needs, and what it leaves changed
 
 
@@ -57,6 +25,55 @@ class Approach:
     ways: tuple[Way, ...]
     minutes: float
     end: Stand
+
+
+@dataclass
+class Asking:
+    """What a step asks of the machine, part by part. Kept for each stand: one plan asks for the same over and over."""
+
+    parts: tuple[PartOfWay, ...]
+    _items: dict[int, Mapping[tuple[int, int], float]] = field(default_factory=dict)
+
+    def items(self, code: int) -> Mapping[tuple[int, int], float]:
+        """What has to be made at least, each thing with its least minutes."""
+        known = self._items.get(code)
+        if known is None:
+            found: dict[tuple[int, int], float] = {}
+            now = code
+            for n, part in enumerate(self.parts):
+                missing, now = part.step(now)
+                for fact, minutes in missing.items():
+                    found[n, fact] = minutes
+            known = self._items[code] = found
+        return known
+
+    def then(self, code: int) -> int:
+        """About the stand when the step is done."""
+        for part in self.parts:
+            _, code = part.step(code)
+        return code
+
+
+@dataclass(frozen=True)
+class AskedOf:
+    """What several steps ask of the machine: see planning.Asked."""
+
+    steps: Sequence[Asking]
+    same: Sequence[Sequence[int]]  # for each variable and value the first value that no step tells from it
+    code: Callable[[Stand], int]
+
+    def alike(self, at: Stand) -> Stand:
+        """The stand that stands for all from which each of the steps asks for the same.
+
+        Two values of a variable are alike where no fact that could be asked for on the way tells them apart: leads at
+        this run or at that one, for work that wants none.
+        """
+        return tuple([same[value] for same, value in zip(self.same, at, strict=True)])
+
+    def items(self, at: Stand) -> list[Mapping[tuple[int, int], float]]:
+        """For each step what has to be made at least, each thing with its least minutes."""
+        code = self.code(at)
+        return [step.items(code) for step in self.steps]
 
 
 @dataclass
@@ -71,7 +88,9 @@ class Frame:
     memo: dict[Hashable, Any] = field(default_factory=dict, repr=False)  # what others work out from the frame and need again
     _ways: dict[tuple[Stand, Wanted], Way | None] = field(default_factory=dict, repr=False)
     _withins: dict[tuple[Stand, tuple[tuple[int, int], ...]], Sequence[int]] = field(default_factory=dict, repr=False)
-    _items: dict[tuple[Stand, Errand], Mapping[tuple[int, int, int], float]] = field(default_factory=dict, repr=False)
+    _codes: dict[Stand, int] = field(default_factory=dict, repr=False)
+    _errands: dict[Errand, Asking] = field(default_factory=dict, repr=False)
+    _alike: dict[frozenset[int], tuple[tuple[int, ...], ...]] = field(default_factory=dict, repr=False)
 
     @cached_property
     def index(self) -> Mapping[str, int]:
@@ -142,7 +161,7 @@ class Frame:
         return self.values[self.index[name]][stand[self.index[name]]] if name in self.index else None
 
     def holds(self, stand: Stand, wanted: Wanted) -> bool:
-        return all(bits >> stand[v] & 1 for v, bits in wanted)
+        return holds(stand, wanted)
 
     # ---- ways
 
@@ -150,7 +169,7 @@ class Frame:
         """The cheapest moves after which all that is wanted holds; None where there are none."""
         key = (stand, wanted)
         if key not in self._ways:
-            self._ways[key] = self._search(stand, wanted)
+            self._ways[key] = self.ways.search(stand, wanted)
         return self._ways[key]
 
     def approach(self, stand: Stand, errand: Errand) -> Approach | None:
@@ -161,7 +180,7 @@ class Frame:
             if way is None:
                 return None
             ways.append(way)
-            stand = _changed(way.end, leaves)
+            stand = changed(way.end, leaves)
         return Approach(tuple(ways), sum(w.minutes for w in ways), stand)
 
     def reachable(self, stand: Stand, errand: Errand) -> bool:
@@ -185,12 +204,18 @@ class Frame:
                 opened = [m for m in waiting if all(known[v] & bits for v, bits in m.before)]
                 if not opened:
                     break
-                waiting = [m for m in waiting if m not in opened]
+                done = {id(m) for m in opened}
+                waiting = [m for m in waiting if id(m) not in done]
                 for m in opened:
                     for v, value in m.sets:
                         known[v] |= 1 << value
             self._withins[stand, leaves] = known
         return known
+
+    @cached_property
+    def ways(self) -> Ways:
+        """The moves, for the search of ways and for what every way has to make."""
+        return Ways(tuple(map(len, self.values)), self.moves)
 
     # ---- what planning asks for: see planning.Ground
 
@@ -199,195 +224,37 @@ class Frame:
         found = self.approach(at, errand)
         return at if found is None else found.end
 
-    def items(self, errand: Errand, at: Stand) -> Mapping[tuple[int, int, int], float]:
+    def items(self, errand: Errand, at: Stand) -> Mapping[tuple[int, int], float]:
         """What has to be made at least for a step, part by part, each with its least minutes."""
-        key = (at, errand)
-        if key not in self._items:
-            found: dict[tuple[int, int, int], float] = {}
-            for n, (wanted, leaves) in enumerate(errand):
-                made = self._missing(at, wanted)
-                found |= {(n, *fact): minutes for fact, minutes in made.items()}
-                at = _changed(self._made(at, made), leaves)
-            self._items[key] = found
-        return self._items[key]
+        return self._asking(errand).items(self._code(at))
 
     def then(self, errand: Errand, at: Stand) -> Stand:
         """About how the machine stands after a step: what it needs is made, and nothing else moved."""
-        for wanted, leaves in errand:
-            at = _changed(self._made(at, self._missing(at, wanted)), leaves)
-        return at
+        return self.ways.stand(self._asking(errand).then(self._code(at))) if errand else at
 
-    @staticmethod
-    def _made(stand: Stand, facts: Iterable[tuple[int, int]]) -> Stand:
-        now = list(stand)
-        for v, bits in facts:
-            if not bits >> now[v] & 1:
-                now[v] = (bits & -bits).bit_length() - 1
-        return tuple(now)
+    def asking(self, errands: Iterable[Errand]) -> AskedOf:
+        """What several errands ask of the machine."""
+        asked = [self._asking(errand) for errand in errands]
+        facts = self.ways.asked_for(f for a in asked for part in a.parts for f in part.facts)
+        if facts not in self._alike:
+            self._alike[facts] = self.ways.alike(facts)
+        return AskedOf(asked, self._alike[facts], self._code)
 
-    @cached_property
-    def _facts(self) -> dict[tuple[int, int], tuple[float, Wanted]]:
-        return {}
+    def _code(self, stand: Stand) -> int:
+        if stand not in self._codes:
+            self._codes[stand] = self.ways.code(enumerate(stand))
+        return self._codes[stand]
 
-    def _fact(self, fact: tuple[int, int]) -> tuple[float, Wanted]:
-        """What it takes at least to bring a variable to one of some values, and what every move that does it asks for."""
-        known = self._facts.get(fact)
+    def _asking(self, errand: Errand) -> Asking:
+        known = self._errands.get(errand)
         if known is None:
-            v, bits = fact
-            makers = [m for m in self.moves if any(w == v and bits >> value & 1 for w, value in m.sets)]
-            shared = dict(makers[0].before) if makers else {}
-            for m in makers[1:]:
-                own = dict(m.before)
-                shared = {w: shared[w] | own[w] for w in shared.keys() & own.keys()}
-            shared.pop(v, None)
-            least = min((m.minutes / len(m.sets) for m in makers), default=float("inf"))
-            known = self._facts[fact] = (least, tuple(sorted(shared.items())))
+            known = self._errands[errand] = Asking(tuple(self.ways.part(*part) for part in errand))
         return known
-
-    def _missing(self, stand: Stand, wanted: Wanted) -> dict[tuple[int, int], float]:
-        """The facts that must be made on every way, what is wanted last, each with its least minutes."""
-        found: dict[tuple[int, int], float] = {}
-        todo = [f for f in wanted if not f[1] >> stand[f[0]] & 1]
-        while todo:
-            fact = todo.pop()
-            if fact in found:
-                continue
-            least, needed = self._fact(fact)
-            found[fact] = least
-            todo += [f for f in needed if not f[1] >> stand[f[0]] & 1]
-        return dict(reversed(found.items()))
-
-    # The search itself goes over whole numbers with one bit for each value of each variable: a condition is one comparison.
-
-    @cached_property
-    def _offsets(self) -> tuple[int, ...]:
-        return tuple(itertools.accumulate((len(v) for v in self.values), initial=0))
-
-    def _code(self, values: Iterable[tuple[int, int]]) -> int:
-        """The bits of some values."""
-        return sum(1 << self._offsets[v] + value for v, value in values)
-
-    def _barred(self, wanted: Wanted) -> int:
-        """The bits that a stand must not have where all that is wanted holds."""
-        return sum(((1 << len(self.values[v])) - 1 & ~bits) << self._offsets[v] for v, bits in wanted)
-
-    @cached_property
-    def _coded(self) -> tuple[tuple[Done, int, int, int], ...]:
-        """Each move with the bits that bar it, those that it clears and those that it sets."""
-        whole = [((1 << len(v)) - 1) << o for v, o in zip(self.values, self._offsets, strict=False)]
-        return tuple((m, self._barred(m.before), ~sum(whole[v] for v, _ in m.sets), self._code(m.sets)) for m in self.moves)
-
-    @cached_property
-    def _coded_facts(self) -> dict[int, tuple[float, tuple[int, ...]]]:
-        """For each fact, as its bits: what it takes at least, and the facts that every move which makes it asks for."""
-        return {}
-
-    def _coded_fact(self, fact: tuple[int, int]) -> int:
-        """The bits of a fact; what it takes is worked out the first time."""
-        v, bits = fact
-        code = (bits & (1 << len(self.values[v])) - 1) << self._offsets[v]
-        if code not in self._coded_facts:
-            least, needed = self._fact(fact)
-            self._coded_facts[code] = (least, ())  # ends a circle; the facts needed follow
-            self._coded_facts[code] = (least, tuple(self._coded_fact(f) for f in needed))
-        return code
-
-    def _search(self, start: Stand, wanted: Wanted) -> Way | None:
-        facts = self._coded_facts
-        goal = [self._coded_fact(f) for f in wanted]
-
-        def rest(code: int) -> float:
-            """What is left at least: each fact that is wanted, or that a wanted one cannot do without, is made once."""
-            todo = [f for f in goal if not code & f]
-            seen = set(todo)
-            left = 0.0
-            while todo:
-                least, needed = facts[todo.pop()]
-                left += least
-                for f in needed:
-                    if not code & f and f not in seen:
-                        seen.add(f)
-                        todo.append(f)
-            return left
-
-        began = self._code(enumerate(start))
-        first = rest(began)
-        best: dict[int, float] = {began: 0.0}
-        came: dict[int, tuple[int, Done]] = {}
-        queue: list[tuple[float, float, int, int]] = [(first, first, 0, began)]
-        done: set[int] = set()
-        pushed = 0
-        while queue:
-            total, left, _, code = heapq.heappop(queue)
-            if total == float("inf"):
-                return None
-            if code in done:
-                continue
-            done.add(code)
-            if left == 0 and all(code & f for f in goal):
-                return self._found(start, began, code, came, best[code])
-            so_far = best[code]
-            for move, barred, kept, put in self._coded:
-                if not code & barred:
-                    after = code & kept | put
-                    cost = so_far + move.minutes
-                    if after not in done and cost < best.get(after, float("inf")) - 1e-9:
-                        best[after], came[after] = cost, (code, move)
-                        left = rest(after)
-                        pushed += 1
-                        heapq.heappush(queue, (cost + left, left, pushed, after))
-        return None
-
-    def _found(self, start: Stand, began: int, end: int, came: Mapping[int, tuple[int, Done]], minutes: float) -> Way:
-        moves: list[Done] = []
-        while end != began:
-            end, move = came[end]
-            moves.append(move)
-        stand = start
-        for m in reversed(moves):
-            stand = self.moved(stand, m)
-        return Way(self._ordered(start, stand, moves), minutes, stand)
-
-    def _ordered(self, start: Stand, end: Stand, moves: Sequence[Done]) -> tuple[Done, ...]:
-        """The same moves in the order that people expect: what comes earlier among the moves of the knowledge goes first."""
-        rank = {id(m): i for i, m in enumerate(self.moves)}
-        failed: set[tuple[Stand, frozenset[int]]] = set()
-
-        def rest(stand: Stand, left: frozenset[int]) -> tuple[Done, ...] | None:
-            if not left:
-                return () if stand == end else None
-            if (stand, left) in failed:
-                return None
-            for i in sorted(left, key=lambda i: (rank[id(moves[i])], i)):
-                m = moves[i]
-                if self.holds(stand, m.before):
-                    found = rest(self.moved(stand, m), left - {i})
-                    if found is not None:
-                        return (m, *found)
-            failed.add((stand, left))
-            return None
-
-        return rest(start, frozenset(range(len(moves)))) or tuple(reversed(moves))
-
-    @staticmethod
-    def moved(stand: Stand, move: Done) -> Stand:
-        """How the machine stands after a move."""
-        now = list(stand)
-        for v, value in move.sets:
-            now[v] = value
-        return tuple(now)
 
     @cached_property
     def back(self) -> Wanted:
         """All as at work: what the end of a case asks for. Where the steering stands and what pressure is left does not matter."""
         return tuple((v, 1 << value) for v, value in enumerate(self.work) if self.names[v] not in ("position", "pressure"))
-
-
-def _changed(stand: Stand, leaves: Sequence[tuple[int, int]]) -> Stand:
-    now = list(stand)
-    for v, value in leaves:
-        now[v] = value
-    return tuple(now)
 
 
 def run_name(start: str, end: str) -> str:

@@ -25,7 +25,8 @@ from advisor.model.finding import Step
 from advisor.model.knowledge import Cause, Check, Knowledge
 from advisor.model.machine import Element, Machine
 from advisor.model.rule import Action, Pattern, Rule
-from advisor.reasoning.standing import Frame, Stand, Wanted, Way
+from advisor.reasoning.standing import Frame
+from advisor.reasoning.ways import Stand, Wanted, Way
 
 ROOT = Path(__file__).parents[2]
 COMPLAINT = "motion-without-steering"

@@ -30,7 +30,8 @@ from advisor.model.case import Answered, Case, Opened
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import generic_machine
 from advisor.reasoning.planning import Action, Tries, expected_cost, one_step, ready
-from advisor.reasoning.standing import Frame, Stand
+from advisor.reasoning.standing import Frame
+from advisor.reasoning.ways import Stand
 
 ROOT = Path(__file__).parents[2]
 SEEN = Answered(check="confirm-complaint", result="seen")

@@ -13,7 +13,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from advisor.model.states import Move
-from advisor.reasoning.standing import Done, Errand, Frame, Stand, Wanted
+from advisor.reasoning.standing import Errand, Frame
+from advisor.reasoning.ways import Done, Stand, Wanted
 
 SIZES = (2, 3, 2, 3)  # values of each variable
 
@@ -49,7 +50,7 @@ def graph(frame: Frame) -> nx.DiGraph[Stand]:
     for stand in itertools.product(*map(range, SIZES)):
         found.add_node(stand)
         for m in frame.moves:
-            to = frame.moved(stand, m)
+            to = m.after(stand)
             if frame.holds(stand, m.before) and m.minutes < found.get_edge_data(stand, to, {"minutes": 99.0})["minutes"]:
                 found.add_edge(stand, to, minutes=m.minutes)
     return found

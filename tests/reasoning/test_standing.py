@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import heapq
+import itertools
 from collections.abc import Sequence
 
 import pytest
@@ -10,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.model.states import Move
-from advisor.reasoning.standing import Done, Frame, Stand, Wanted
+from advisor.reasoning.standing import Errand, Frame
+from advisor.reasoning.ways import Done, Stand, Wanted
 
 MOVE = Move.model_validate({"id": "m", "title": "t", "from": {"a": "b"}, "sets": {"a": "b"}, "minutes": 1, "steps": ["s"]})
 
@@ -24,6 +26,16 @@ def a_frame(sizes: Sequence[int], moves: Sequence[Done]) -> Frame:
     names = tuple(f"v{i}" for i in range(len(sizes)))
     values = tuple(tuple(f"{n}-{k}" for k in range(size)) for n, size in zip(names, sizes, strict=True))
     return Frame(names, values, (0,) * len(sizes), tuple(moves), ())
+
+
+def asked(frame: Frame, errand: Errand, at: Stand) -> list[tuple[tuple[int, int, int], float]]:
+    """What has to be made for a step: the part, the variable and the values that will do as bits, with its minutes."""
+    ends = list(itertools.accumulate(map(len, frame.values)))
+    found = []
+    for (part, fact), minutes in frame.items(errand, at).items():
+        v = next(v for v, end in enumerate(ends) if fact < 1 << end)
+        found.append(((part, v, fact >> ends[v] - len(frame.values[v])), minutes))
+    return found
 
 
 def holds(stand: Stand, wanted: Wanted) -> bool:
@@ -93,9 +105,24 @@ def test_what_must_be_made_is_never_dearer_than_the_way(drawn: tuple[Frame, Stan
     frame, start, wanted = drawn
     minutes, made = least(frame, start, wanted), frame.items(((wanted, ()),), start)
     assert (made == {}) == holds(start, wanted)
-    assert all(start[v] not in [k for k in range(8) if bits & 2**k] for _, v, bits in made)
+    assert not any(frame.ways.code(enumerate(start)) & fact for _, fact in made)
     if minutes is not None:
         assert sum(made.values()) <= minutes + 1e-9
+
+
+@given(machines(), st.data())
+def test_from_stands_alike_a_step_asks_for_the_same(drawn: tuple[Frame, Stand, Wanted], data: st.DataObject) -> None:
+    """Planning works out what a step asks for once for all stands that it cannot tell apart."""
+    frame, start, wanted = drawn
+    at = tuple(data.draw(st.integers(0, len(values) - 1)) for values in frame.values)
+    leaves = tuple(enumerate(data.draw(st.lists(st.just(0), max_size=len(at)))))
+    step = ((wanted, leaves), (wanted, ()))
+    asked = frame.asking([step])
+    assert asked.items(at) == [frame.items(step, at)]
+    assert asked.items(asked.alike(at)) == asked.items(at)
+    assert asked.alike(asked.alike(at)) == asked.alike(at)
+    if asked.alike(at) == asked.alike(start):
+        assert frame.items(step, at) == frame.items(step, start)
 
 
 # A key (on, off), a lock (in, out) that comes out with the key off only, and a pin (in, out) that comes out with the lock out only.
@@ -113,22 +140,20 @@ PIN_OUT: Wanted = ((PIN, 2),)
 
 def test_what_every_way_asks_for_is_counted_once_and_first() -> None:
     """The key, then the lock at the cheaper of its two prices (a move of two things counts half for each), then the pin."""
-    made = CHAIN.items(((PIN_OUT, ()),), AT_WORK)
-    assert list(made.items()) == [((0, KEY, 2), 2), ((0, LOCK, 2), 4), ((0, PIN, 2), 7)]
+    assert asked(CHAIN, ((PIN_OUT, ()),), AT_WORK) == [((0, KEY, 2), 2), ((0, LOCK, 2), 4), ((0, PIN, 2), 7)]
 
 
 def test_a_second_part_of_a_step_begins_as_the_first_leaves_it() -> None:
     """What the first part needs is made, what it leaves changed is changed, and only the rest counts for the second."""
     errand = ((((LOCK, 2),), ((KEY, 0),)), (PIN_OUT, ()), (((KEY, 2), (PIN, 2)), ()))
-    made = CHAIN.items(errand, AT_WORK)
-    assert dict(made) == {(0, KEY, 2): 2, (0, LOCK, 2): 4, (1, PIN, 2): 7, (2, KEY, 2): 2}
+    assert dict(asked(CHAIN, errand, AT_WORK)) == {(0, KEY, 2): 2, (0, LOCK, 2): 4, (1, PIN, 2): 7, (2, KEY, 2): 2}
     assert CHAIN.then(errand, AT_WORK) == (1, 1, 1, 0)
 
 
 def test_what_is_there_already_takes_nothing() -> None:
     """From a stand with the lock out only the pin is left, and with the pin out nothing is."""
-    assert dict(CHAIN.items(((PIN_OUT, ()),), (0, 1, 0, 0))) == {(0, PIN, 2): 7}
-    assert dict(CHAIN.items(((PIN_OUT, ()),), (0, 0, 1, 0))) == {}
+    assert dict(asked(CHAIN, ((PIN_OUT, ()),), (0, 1, 0, 0))) == {(0, PIN, 2): 7}
+    assert dict(asked(CHAIN, ((PIN_OUT, ()),), (0, 0, 1, 0))) == {}
 
 
 def test_what_no_move_makes_is_without_a_price_and_leaves_the_machine_as_it_stands() -> None:
@@ -138,14 +163,14 @@ def test_what_no_move_makes_is_without_a_price_and_leaves_the_machine_as_it_stan
     assert CHAIN.way(blocked, errand[0][0]) is None
     assert CHAIN.approach(blocked, errand) is None
     assert CHAIN.after(errand, blocked) == blocked
-    assert dict(CHAIN.items(errand, blocked)) == {(0, BLOCK, 1): float("inf")}
+    assert dict(asked(CHAIN, errand, blocked)) == {(0, BLOCK, 1): float("inf")}
 
 
 def test_a_wish_for_one_of_two_values_is_made_as_the_first_of_them() -> None:
     """Where either will do, planning thinks of the one that stands first."""
     frame = a_frame((3, 2), (done((), [(0, 1)], 4), done((), [(0, 2)], 3)))
     either: Wanted = ((0, 6),)
-    assert dict(frame.items(((either, ()),), (0, 0))) == {(0, 0, 6): 3}
+    assert dict(asked(frame, ((either, ()),), (0, 0))) == {(0, 0, 6): 3}
     assert frame.then(((either, ()),), (0, 0)) == (1, 0)
     assert frame.then(((either, ()),), (2, 1)) == (2, 1)
 
