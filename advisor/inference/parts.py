@@ -14,12 +14,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from itertools import accumulate
+from functools import cached_property
+from itertools import accumulate, islice
 from typing import Any
 
 from advisor.inference.compiler import RULE, CompiledRule, Conclusion
 from advisor.inference.facts import Fact
-from advisor.inference.matching import can_fire, findings, fits
+from advisor.inference.matching import can_fire, findings, fits, matched, simple
 
 MOST_FIRINGS = 20_000  # the library has no guard of its own against rules that feed each other for ever
 
@@ -55,14 +56,25 @@ class Part:
 
     def fire(self) -> list[tuple[int, Fired]]:
         """Everything that its facts fire, in order, each with its turn. After any exception the part must not be used again."""
-        if is_single(self.rules):
-            found = [Fired(self.rules[0], (known,)) for known in sorted(self.facts)]
-        elif can_fire(self.rules, self.facts):
-            found = self._run()
-        else:
-            return []
+        found = self._told()
+        if found is None:
+            found = self._run() if can_fire(self.rules, self.facts) else []
         turns = accumulate((f.rule.salience for f in found), min)
         return list(zip(turns, found, strict=True))
+
+    @cached_property
+    def _simple(self) -> bool:
+        return len(self.rules) == 1 and simple(self.rules[0])
+
+    def _told(self) -> list[Fired] | None:
+        """What a rule that stands alone fires; None where the engine must say, for one that fires more often has its order."""
+        if is_single(self.rules):
+            return [Fired(self.rules[0], (known,)) for known in sorted(self.facts)]
+        if not self._simple:
+            return None
+        rule = self.rules[0]
+        found = [Fired(rule, premises) for premises in islice(matched(rule, self.facts), 2)]
+        return found if len(found) < 2 else None
 
     def _run(self) -> list[Fired]:
         from advisor.inference import _experta
