@@ -110,6 +110,7 @@ def _begin(
     from advisor.consultation.scenario import machine_says
     from advisor.model.machine import Machine
     from advisor.session.session import Session
+    from advisor.store import early
 
     store.prove_writable()  # before anybody has typed anything
     terminal.line("Advisor for steering and position sensor faults. Enter: not known. Ctrl-C saves and leaves.")
@@ -131,9 +132,15 @@ def _begin(
             terminal.line(f"Case {open_case.stored.case_id} is saved as it grows: {open_case.stored.path}", hang=2)
             return opened, keeping.append
 
-        session = Session.fresh(knowledge, begin, complaint)
+        session = Session.fresh(knowledge, begin, complaint, waiting=early.waiting(store.folder) if asks else ())
         _furnish(session, store, knowledge, meter)
-        return _play(terminal, front, session, begun)
+        waited = tuple(session.waiting)
+        try:
+            return _play(terminal, front, session, begun)
+        finally:
+            left = (*session.waiting, *session.unsaved)
+            if left != waited:
+                early.keep(store.folder, left)
 
 
 def _furnish(session: Session, store: CaseStore, knowledge: Knowledge, meter: str) -> None:
@@ -167,7 +174,9 @@ def _play(terminal: Terminal, front: Front, session: Session, begun: Sequence[Ke
     except KeyboardInterrupt:
         terminal.line()
     if not begun:
-        terminal.line("Nothing was begun, so nothing was saved.")
+        notes = len(session.unsaved)
+        waits = "The note you typed waits" if notes == 1 else f"The {notes} notes you typed wait"
+        terminal.line(f"{waits} for the next case." if notes else "Nothing was begun, so nothing was saved.")
         return code
     keeping = begun[0]
     if session.last_ranking:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from advisor.consultation.answers import LOAD_TEST, normal_result
 from advisor.consultation.in_force import MOST_TAKES
 from advisor.consultation.situation import Situation
-from advisor.model.case import Reading
+from advisor.model.case import STAYED_GOOD, Reading
 from advisor.model.finding import NOT_LISTED
 from advisor.model.knowledge import Check
 from advisor.model.stage import ASK
@@ -56,8 +56,13 @@ def first_known(s: Situation, check: Check) -> bool:
 
 def _questions(s: Situation, check: Check) -> Iterator[Action]:
     known = check.machine is not None and getattr(s.machine, check.machine, None) is not None
-    if not known and not s.done(check.id, None):
+    if not known and not s.done(check.id, None) and not (check.id == STAYED_GOOD and _said_after_a_run(s)):
         yield Action((check.id, ""), s.table(check, None), check.minutes)
+
+
+def _said_after_a_run(s: Situation) -> bool:
+    """Whether somebody said after a run how long the fault stayed away: nobody is asked the same twice."""
+    return any(ran.stayed is not None for episode in s.episodes for ran in episode.runs.values())
 
 
 def _at_places(s: Situation, check: Check) -> Iterator[Action]:

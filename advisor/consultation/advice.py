@@ -182,7 +182,9 @@ def _retest(s: Situation, episode: Episode) -> Step:
     if any(skip.check == check_id and n > episode.number for n, skip in s.state.skipped.items()):
         return _run(s, "The retest was left out: the repair is not proven.")
     check = s.knowledge.checks[check_id]
-    reason = ("The test that found the fault, at the same place and limit, shows whether it is gone.",)
+    done = reading is not None or any(a.check == check_id for n, a in s.state.answers.items() if n < episode.number)
+    found = "The test that found the fault, at the same place and limit, shows whether it is gone."
+    reason = (found if done else "This test shows whether the fault is gone.",)
     step = Step("retest", check_id, check.title, place, minutes=check.minutes, reason=reason)
     if reading is not None:
         step = replace(step, minutes=READING_MINUTES, circuit=reading.circuit, start=reading.start, end=reading.end)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, Final
 
-from advisor.consultation.quantities import unit_words
+from advisor.consultation.quantities import number, unit_words
 from advisor.errors import InputError
 from advisor.model.case import HOURS, OCCURRENCES
 from advisor.reasoning.proof import MOST_RECURRENCES
@@ -46,6 +46,17 @@ def run_hours(value: Any, unit: str | None = None) -> float:
             f"{_shown(value, unit)} cannot be hours run", "Type the hours, such as 6.5 or 6.5 h. A day counts 8 h, a week 40 h."
         )
     return found * _HOURS[unit]
+
+
+def hours_say(hours: float, text: str) -> str:
+    """Hours as they were understood from a text, with what a day or a week counts where those were typed."""
+    unit = number(text)[1]
+    counts = {
+        "d": f"A day counts {DAY_HOURS:g} h",
+        "shift": f"A shift counts {DAY_HOURS:g} h",
+        "week": f"A week counts {WEEK_HOURS:g} h",
+    }
+    return f"Taken as {hours:g} hours." + (f" {counts[unit]}." if unit in counts else "")
 
 
 def hour_meter(value: Any, unit: str | None = None) -> float:

@@ -84,7 +84,9 @@ def unit_words(unit: str, value: float = 0) -> str:
 def _unit(text: str) -> str:
     found = _UNITS.get(text.lower().rstrip("."))
     if found is None:
-        raise InputError(f"'{short(text)}' is not a unit known here", "Type the number in the unit that is asked for.")
+        raise InputError(
+            f"'{short(text)}' is not a unit known here", "Type the number alone, or with a unit that fits the question."
+        )
     return found
 
 

@@ -59,18 +59,18 @@ def parse_code(text: str) -> TroubleCode:
     if _BYTES.fullmatch(typed):
         parts = re.split(r"[\s,;:-]+", typed)
         return decode(bytes(int(part, 16) for part in parts))
-    raise InputError(f"{_shown(typed)} is no trouble code", _HINT)
+    raise InputError(f"{_shown(typed)} is no fault code", _HINT)
 
 
 def decode(data: bytes) -> TroubleCode:
     """Reads the four bytes of one trouble code. Raises InputError for another length and for bytes without a fault."""
     if len(data) == 8:
         raise InputError(
-            "eight bytes are a whole message: two bytes of lamps, then the trouble code",
+            "eight bytes are a whole message: two bytes of lamps, then the fault code",
             f"Give bytes 3 to 6 alone: {data[2:6].hex(' ').upper()}.",
         )
     if len(data) != 4:
-        raise InputError(f"a trouble code has four bytes; {len(data)} were given", _HINT)
+        raise InputError(f"a fault code has four bytes; {len(data)} were given", _HINT)
     raw = data.hex(" ").upper()
     if data == b"\xff\xff\xff\xff":
         raise InputError(f"{raw} is padding, not a fault", "Leave it out; the code stands in the bytes before it.")

@@ -43,7 +43,7 @@ from advisor.session.asking import CHOICE, step_question
 from advisor.session.describe import says_of_answer
 from advisor.session.picking import pick
 from advisor.session.repairing import ask_repair, begun_before
-from advisor.session.room import NOT_KNOWN, OFTEN, Back, Paused, Room, Talk, ask, choices
+from advisor.session.room import NEAR_WORD, NOT_KNOWN, OFTEN, Back, Paused, Room, Talk, ask, choices, names_one
 from advisor.session.running import came_back, ran
 from advisor.session.said import AskedAgain, Meant, News, Presented, RankingShown
 from advisor.session.spot_talk import ask_which, located
@@ -55,7 +55,6 @@ MOVES_KEPT = 15  # the same of a move: what hands have done is kept longer than 
 ANSWERS = (Answered, Reading, Retested, Corrected)  # events that tell something of the causes
 DOINGS = (Answered, Reading, Retested, Repaired, Ran)  # events of a step that was done
 Command = Callable[["Conversation", str, Step], Talk[None]]  # what was typed after the word, and the step
-NEAR_WORD = 0.75  # likeness from 0 to 1 from which a word typed is one of the words at a step; a judgement, no source
 OWED = ("retest", "run", "done")  # steps that follow from a repair, and are nobody's choice
 
 
@@ -215,7 +214,7 @@ class Conversation:
             meant = [] if command else get_close_matches(word.lower(), [*self.commands, "pause"], n=1, cutoff=NEAR_WORD)
             if meant:
                 self.room.say(f"The word {meant[0]} is known here, if you mean it.", hang=2)
-            elif command is None and asked.example not in error.hint:
+            elif command is None and asked.example not in error.hint and not names_one(error.hint):
                 self.room.say(f"Here you could type: {asked.example}", hang=2)
             if self._refused % OFTEN == 0 and "help" not in error.hint:
                 self.room.say("help lists the words.")
@@ -333,9 +332,7 @@ class Conversation:
 
     def _repaired(self, text: str, step: Step) -> Talk[None]:
         if text.lower() not in ("done", "yes", "y"):
-            raise InputError(
-                f"'{text}' is no answer to a repair", "Type done when it is repaired, or another word; help lists them."
-            )
+            raise InputError(f"'{text}' is no answer to a repair", "Type done, or another word; help lists them.")
         entry = self.consultation.knowledge.causes[step.id].repair
         told = yield from ask_repair(self.room, step.title, entry, begun_before(self.room.case, step.id, step.place))
         early = not self.situation.proofs_seen(step.id, step.place)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.consultation.counts import counted
+from advisor.consultation.counts import counted, hours_say
 from advisor.consultation.intake_words import told_says, told_title
 from advisor.consultation.quantities import number
 from advisor.consultation.scenario import intake_answers
-from advisor.errors import InputError
+from advisor.errors import InputError, short
 from advisor.model.case import CODES, COMPLAINT, HOURS, LAYOUT, OCCURRENCES, OPERATOR_WORDS, State, Told, fold
 from advisor.model.knowledge import Intake, Knowledge
 from advisor.model.question import Question
@@ -17,7 +17,7 @@ from advisor.session.hearing import Ear
 from advisor.session.laying_out import ask_layout
 from advisor.session.picking import meant, pick
 from advisor.session.results import several
-from advisor.session.room import Back, Room, Talk, ask, choices, keeping
+from advisor.session.room import Back, Room, Talk, ask, choices, keeping, taken_as
 from advisor.session.words import WordsTalk
 
 _COUNTS = {
@@ -106,6 +106,7 @@ class IntakeTalk:
     """Asks what must be known at the start, and any of it again. Enter alone always means: not known."""
 
     room: Room
+    titled: bool = False  # the complaint stands above already
 
     def run(self) -> Talk[None]:
         """Asks what is pending; each answer is stored before the next question. `back` asks the one before again."""
@@ -115,7 +116,8 @@ class IntakeTalk:
         if not left:
             return
         entry = self.room.knowledge.complaints[opened.complaint]
-        self.room.say(f"Complaint: {entry.title}", strong=True)
+        if not self.titled:
+            self.room.say(f"Complaint: {entry.title}", strong=True)
         self.room.say(f"First: {entry.first}", hang=2)
         by_machine = set(opened.intake) - set(fold(self.room.case).told)
         order = [q for q in questions(self.room.knowledge, fold(self.room.case)) if q not in by_machine]
@@ -174,10 +176,10 @@ class IntakeTalk:
             layout = yield from ask_layout(self.room)
             self.room.store(Told(question=LAYOUT, words=() if layout is None else (layout,)))
         elif question in _COUNTS:
-            number = yield from self._count(question)
-            self.room.store(Told(question=question, number=number))
-            if number is not None:
-                self.room.say(f"Taken as {number:g} {'hours' if question == HOURS else 'times'}.")
+            found, says = yield from self._count(question)
+            self.room.store(Told(question=question, number=found))
+            if found is not None:
+                self.room.say(says)
         else:
             words = yield from self._conditions(self.room.knowledge.intake[question])
             self.room.store(Told(question=question, words=words))
@@ -196,7 +198,7 @@ class IntakeTalk:
         )  # fmt: skip
         found = known
         while True:
-            code = yield from ask(self.room, question, lambda text: (parse_code(text), text) if text else None)
+            code = yield from ask(self.room, question, _code)
             if code is None:
                 break
             found = (*found, code[1])
@@ -213,6 +215,7 @@ class IntakeTalk:
 
         def parse(text: str) -> tuple[str, ...]:
             found = several(text, pairs) if entry.many and text else [pick(text, pairs)] if text else []
+            taken_as(self.room, text, found, pairs)
             return intake_answers(self.room.knowledge, entry.id, found)
 
         question = Question(
@@ -222,11 +225,34 @@ class IntakeTalk:
         )  # fmt: skip
         return (yield from ask(self.room, question, parse))
 
-    def _count(self, kind: str) -> Talk[float | None]:
+    def _count(self, kind: str) -> Talk[tuple[float | None, str]]:
+        """The number, and how it was understood."""
         text, units, example, why = _COUNTS[kind]
         self.room.say(text)
         question = Question(kind=kind, text=text, prompt=kind, optional=True, units=units, example=example, why=why)
-        return (yield from ask(self.room, question, lambda typed: counted(kind, *number(typed)) if typed else None))
+
+        def parse(typed: str) -> tuple[float | None, str]:
+            found = counted(kind, *number(typed)) if typed else None
+            if found is None:
+                return None, ""
+            return found, hours_say(found, typed) if kind == HOURS else f"Taken as {found:g} times."
+
+        return (yield from ask(self.room, question, parse))
+
+
+def _code(text: str) -> tuple[TroubleCode, str] | None:
+    """A code with the text it was read from; None where no more is typed. Raises InputError that says how to keep another kind."""
+    if not text:
+        return None
+    try:
+        return parse_code(text), text
+    except InputError as error:
+        if text.isdigit():
+            what = f"after {short(text)} the second number is missing, which tells how it failed (FMI)"
+            raise InputError(
+                what, f"Type both, such as {short(text)}/10. For a code of another kind type: note {short(text)}"
+            ) from None
+        raise InputError(error.what, f"{error.hint} For a code of another kind type: note {short(text)}") from None
 
 
 def code_words(knowledge: Knowledge, code: TroubleCode) -> str:

@@ -8,6 +8,7 @@ from advisor.errors import InputError, short
 
 NEAR = 80.0  # likeness from 0 to 100 from which an answer is named; a judgement, no source
 AS_NEAR = 4.0  # and how much less another one may have
+YES_OR_NO = "yes or no"  # what is typed where nothing else is offered
 MOST_LETTERS = 500  # of an answer; what is longer, such as a pasted file, is none
 
 
@@ -15,14 +16,14 @@ def pick(text: str, choices: Sequence[tuple[str, str]]) -> str:
     """The id chosen by number, by id, or by the unmistakable beginning of either its id or its words. Raises InputError."""
     ids = [c[0] for c in choices]
     if not text:
-        raise InputError("nothing was typed", f"Type {_range(len(ids))}.")
+        raise InputError("nothing was typed", f"Type {_range(choices)}.")
     if text.isascii() and text.isdigit():
         number = int(text[:9])
         if 1 <= number <= len(ids):
             return ids[number - 1]
-        raise InputError(f"there is no answer {short(text)}", f"Type {_range(len(ids))}.")
+        raise InputError(f"there is no answer {short(text)}", f"Type {_range(choices)}.")
     if len(text.split()) > 1 and all(w.isascii() and w.isdigit() for w in text.replace(",", " ").split()):
-        raise InputError("one answer fits here, and more were typed", f"Type {_range(len(ids))}: the one that fits best.")
+        raise InputError("one answer fits here, and more were typed", f"Type {_range(choices)}: the one that fits best.")
     if len(text) > MOST_LETTERS:
         raise InputError(f"'{short(text)}' is not one of the answers", meant(like(text, choices), choices))
     word = text.lower()
@@ -54,13 +55,17 @@ def like(text: str, choices: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 def meant(found: Sequence[str], choices: Sequence[tuple[str, str]]) -> str:
     """What to type for one of these answers, or for any where there are none."""
     if not found:
-        return f"Type {_range(len(choices))}, or the first words of an answer."
+        wanted = _range(choices)
+        return f"Type {wanted}." if wanted == YES_OR_NO else f"Type {wanted}, or the first words of an answer."
     says = [f"{n} for: {says}" for n, (name, says) in enumerate(choices, 1) if name in found]
     return f"Type {'; '.join(says)}."
 
 
-def _range(count: int) -> str:
-    return f"a number from 1 to {count}" if count > 1 else "1"
+def _range(choices: Sequence[tuple[str, str]]) -> str:
+    """What can be typed: the numbers, or yes and no, which often stand without numbers."""
+    if [says for _, says in choices] == ["Yes", "No"]:
+        return YES_OR_NO
+    return f"a number from 1 to {len(choices)}" if len(choices) > 1 else "1"
 
 
 def numbered(found: Collection[str], choices: Sequence[tuple[str, str]]) -> str:

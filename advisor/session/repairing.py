@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import partial
 from typing import Any, Final
 
-from advisor.errors import InputError
 from advisor.model.case import Case, Noted, Repaired, State, Taught, TaughtWord, fold
 from advisor.model.knowledge import Knowledge, Repair
 from advisor.model.question import Question
 from advisor.session import typed
+from advisor.session.own_words import own_words
 from advisor.session.picking import pick
 from advisor.session.room import YES_OR_NO, Paused, Room, T, Talk, ask, choices, in_turn, keeping
 
@@ -44,32 +45,36 @@ def ask_repair(room: Room, title: str, repair: Repair, before: Repaired | None =
     points: dict[str, bool] = {}
 
     def found() -> Talk[None]:
-        kept = {"found": then.found, "found_words": then.found_words}
-        told = yield from again(_what_was_found(room, repair), _found_before(repair, then), kept)
+        before = then.model_copy(update={n: said[n] for n in ("found", "found_words") if n in said})
+        kept = {"found": before.found, "found_words": before.found_words}
+        told = yield from again(_what_was_found(room, repair), _found_before(repair, before), kept)
         said.update({"found": (), "found_words": ""} | told)
 
     def fitted() -> Talk[None]:
         room.say("Parts of this repair: " + "; ".join(repair.parts) + ".", hang=2)
         why = "The next technician must know what is new."
         asked = _words(room, "fitted", "What was fitted? Enter alone: nothing, or not said.", why)
-        said["fitted"] = yield from again(asked, then.fitted, then.fitted)
+        before = said.get("fitted", then.fitted)
+        said["fitted"] = yield from again(asked, before, before)
 
     def kept() -> Talk[None]:
         room.say("To keep: " + "; ".join(repair.keep) + ".", hang=2)
         why = "Warranty asks for them, and so does the next case."
         asked = _words(room, "kept", "Which photographs, numbers or parts were kept, and where?", why)
-        said["kept"] = yield from again(asked, then.kept, then.kept)
+        before = said.get("kept", then.kept)
+        said["kept"] = yield from again(asked, before, before)
 
     def point(text: str) -> Talk[None]:
         if text == repair.workmanship[0]:
             room.say("Tick off the work:", strong=True)
-        ticked = then.points.get(text)
+        ticked = points.get(text, then.points.get(text))
         told = "" if ticked is None else "yes" if ticked else "no"
         points[text] = yield from again(_ticked(room, text), told, bool(ticked))
 
     def taught() -> Talk[None]:
-        told = next((says for word, says in TAUGHT if word == then.taught), "")
-        said["taught"] = yield from again(ask_taught(room, repair), told, then.taught)
+        before = said.get("taught", then.taught)
+        told = next((says for word, says in TAUGHT if word == before), "")
+        said["taught"] = yield from again(ask_taught(room, repair), told, before)
 
     def minutes() -> Talk[None]:
         told = "" if then.minutes is None else f"{then.minutes:g} min"
@@ -113,6 +118,7 @@ def _minutes(room: Room) -> Talk[float | None]:
         kind="minutes", text="How many minutes did it take?", prompt="minutes it took", optional=True,
         units=("min", "h"), example="50 min", why="The record shows the time of the job.",
     )  # fmt: skip
+    room.say(f"{took.text} Enter alone: not known.", hang=2)
     return (yield from ask(room, took, typed.minutes))
 
 
@@ -133,19 +139,19 @@ def _what_was_found(room: Room, repair: Repair) -> Talk[dict[str, Any]]:
 def _found(text: str, pairs: tuple[tuple[str, str], ...]) -> dict[str, Any]:
     """Ids where numbers or ids were typed, with own words after a semicolon; else the words. Raises InputError."""
     head, _, own = text.partition(";")
-    words = head.replace(",", " ").split()
     ids = {i for i, _ in pairs}
+    whole = [i for i, says in pairs if says.lower() == head.strip().lower().rstrip(".")]
+    words = whole or [w for w in re.split(r"[\s,.+&]+", head) if w and w.lower() != "and"]
     if words and pairs and all((w.isascii() and w.isdigit()) or w in ids for w in words):
         return {"found": tuple(dict.fromkeys(pick(w, pairs) for w in words)), "found_words": own.strip()}
-    if text.lower() in ("yes", "no"):
-        raise InputError(f"'{text}' does not say what was found", "Type a number, a few words, or Enter alone.")
-    return {"found_words": text}
+    return {"found_words": own_words(text, "what was found")}
 
 
 def _words(room: Room, kind: str, text: str, why: str) -> Talk[str]:
     room.say(text, strong=True)
     question = Question(kind=kind, text=text, prompt=kind, free=True, optional=True, why=why)
-    return (yield from ask(room, question, str))
+    asked = {"fitted": "what was fitted", "kept": "what was kept"}[kind]
+    return (yield from ask(room, question, lambda typed: own_words(typed, asked)))
 
 
 def _ticked(room: Room, point: str) -> Talk[bool]:

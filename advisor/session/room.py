@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+import re
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import TypeVar
 
 from advisor.errors import AdvisorError, InputError
@@ -11,6 +13,7 @@ from advisor.model.case import Case, Event, Noted, Opened
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
 from advisor.model.question import Choice, Question
+from advisor.session.picking import pick
 from advisor.session.said import Heading, Line, Options, Said
 
 T = TypeVar("T")
@@ -18,6 +21,8 @@ Talk = Generator[Question, str, T]  # gives questions, gets what was typed
 
 WORDS = ("why", "skip", "back", "note", "pause", "help")
 NOT_KNOWN = ("not known", "unknown", "no idea", "don't know", "dont know", "i don't know", "not sure")
+NEAR_WORD = 0.75  # likeness from 0 to 1 from which a word typed is one of the words; a judgement, no source
+_FOR = re.compile(r"\d for: ")  # a hint that names a number already
 OFTEN = 2  # refusals after which the list is offered
 
 
@@ -81,6 +86,15 @@ def choices(pairs: tuple[tuple[str, str], ...]) -> tuple[Choice, ...]:
 YES_OR_NO = choices((("yes", "Yes"), ("no", "No")))
 
 
+def taken_as(room: Room, text: str, found: Sequence[str], pairs: Sequence[tuple[str, str]]) -> None:
+    """Says which answers were understood, where they were typed in other words than their own."""
+    says = dict(pairs)
+    if any(c.isalpha() for c in text) and not any(text.lower() in (name, says.get(name, "").lower()) for name in found):
+        told = "; ".join(says[name] for name in found if name in says)
+        if told:
+            room.say(f"Taken as: {told}.", hang=2)
+
+
 def ask(room: Room, question: Question, parse: Callable[[str], T]) -> Talk[T]:
     """Asks until `parse` takes the answer. Raises Back and Paused for those words."""
     question = question.model_copy(update={"words": WORDS})
@@ -94,7 +108,10 @@ def ask(room: Room, question: Question, parse: Callable[[str], T]) -> Talk[T]:
         except InputError as error:
             refused += 1
             room.refuse(error)
-            if question.example and question.example not in error.hint:
+            near = get_close_matches(text.partition(" ")[0].lower(), WORDS, n=1, cutoff=NEAR_WORD) if text else []
+            if near:
+                room.say(f"The word {near[0]} is known here, if you mean it.", hang=2)
+            elif question.example and question.example not in error.hint and not names_one(error.hint):
                 room.say(f"Here you could type: {question.example}", hang=2)
             room.say(question.text, strong=True, hang=2)
             if refused % OFTEN == 0 and question.choices:
@@ -130,6 +147,11 @@ def in_turn(*parts: Callable[[], Talk[None]]) -> Talk[None]:
             if at == 0:
                 raise
             at -= 1
+
+
+def names_one(hint: str) -> bool:
+    """Whether a hint names a number already: an example of another number beside it would mislead."""
+    return _FOR.search(hint) is not None
 
 
 def _words(room: Room, question: Question, text: str) -> Talk[str | None]:
@@ -182,3 +204,23 @@ def note(room: Room, text: str) -> Talk[None]:
     if text:
         room.store(Noted(text=text))
         room.say("Noted." if room.begun else "Noted. It is saved as soon as the complaint is chosen.", hang=2)
+
+
+def ask_waiting(room: Room, notes: list[str]) -> Talk[None]:
+    """Whether each note that was typed before a case was begun belongs to this one. Notes that were asked leave the list."""
+    question = Question(
+        kind="waiting-note", text="Does this note belong to this case?", prompt="yes or no", choices=YES_OR_NO, example="yes",
+        why="Somebody typed it before a case was begun. Yes puts it into this record, no deletes it.",
+    )  # fmt: skip
+    while notes:
+        room.say(f"A note waits from a start without a complaint: {notes[0]}", hang=2)
+        room.say(question.text, strong=True)
+        room.options(question.pairs)
+        try:
+            belongs = yield from ask(room, question, lambda typed: pick(typed, question.pairs))
+        except Back:
+            room.say("The case is begun. Answer this first; correct changes the complaint later.", hang=2)
+            continue
+        text = notes.pop(0)
+        if belongs == "yes":
+            room.store(Noted(text=text))

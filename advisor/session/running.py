@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 from advisor.consultation import counts, quantities
 from advisor.consultation.consultation import Consultation
@@ -41,11 +41,18 @@ class Going(Protocol):
         ...
 
 
+class _Run(NamedTuple):
+    """Hours that a machine ran, and how they were understood."""
+
+    hours: float
+    says: str
+
+
 def ran(c: Going, text: str, step: Step) -> Talk[None]:
     """`run HOURS`, then how often the fault came back. A calibration that is left is asked for first."""
     hours = counts.run_hours(*quantities.number(text))
     yield from teach(c.room, c.consultation.knowledge, fold(c.room.case))
-    yield from _how_often(c, hours, step, typed.times)
+    yield from _how_often(c, _Run(hours, counts.hours_say(hours, text)), step, typed.times)
 
 
 def came_back(c: Going) -> Talk[None]:
@@ -76,31 +83,36 @@ def _when_it_came(c: Going) -> Talk[None]:
         example="6.5 h", why="It tells how often the fault comes now, and how long the next run must be.",
     )  # fmt: skip
 
+    def run(text: str) -> _Run:
+        hours = counts.run_hours(*quantities.number(text))
+        return _Run(hours, counts.hours_say(hours, text))
+
     def hours() -> Talk[None]:
         c.room.say(when.text)
-        told["hours"] = yield from ask(c.room, when, lambda text: counts.run_hours(*quantities.number(text)))
+        told["run"] = yield from ask(c.room, when, run)
 
     def how() -> Talk[None]:
         told["how"] = yield from ask_conditions(c.room)
 
     def often() -> Talk[None]:
-        yield from _how_often(c, told["hours"], c.next, typed.times_back, told["how"])
+        yield from _how_often(c, told["run"], c.next, typed.times_back, told["how"])
 
     yield from in_turn(hours, how, often)
 
 
-def _how_often(c: Going, hours: float, step: Step, count: Callable[[str], int], said: str | None = None) -> Talk[None]:
+def _how_often(c: Going, run: _Run, step: Step, count: Callable[[str], int], said: str | None = None) -> Talk[None]:
     """Hours run, with how often the fault came back in them, and how, where that was not `said` before."""
-    event = c.event(run=hours)
+    event = c.event(run=run.hours)
     assert isinstance(event, Ran)
-    c.room.say(f"Taken as {hours:g} hours.")
+    c.room.say(run.says)
     asked = Question(
-        kind="recurrences", text="How often did the fault come back?", prompt="how often did the fault come back",
+        kind="recurrences", text="How often did the fault come back?", prompt="times",
         units=("times",), example="0", why="The hours count only when you say how often the fault came back.",
     )  # fmt: skip
     told: dict[str, Any] = {}
 
     def often() -> Talk[None]:
+        c.room.say(asked.text + (" Type 0 when it did not." if count is typed.times else ""), hang=2)
         told["recurrences"] = yield from ask(c.room, asked, count)
 
     def stayed() -> Talk[None]:

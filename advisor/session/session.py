@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.scenario import machine_of
 from advisor.consultation.this_machine import for_machine
 from advisor.errors import ExitCode, InputError
-from advisor.model.case import Case, Opened, fold
+from advisor.model.case import Case, Noted, Opened, fold
 from advisor.model.finding import Share
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
@@ -18,8 +18,8 @@ from advisor.session.closing import ask_reopening, ask_sure
 from advisor.session.commands import COMMANDS
 from advisor.session.conversation import Conversation
 from advisor.session.exchanging import to_machine
-from advisor.session.intake import IntakeTalk, ask_complaint
-from advisor.session.room import Back, Paused, Room, Talk
+from advisor.session.intake import IntakeTalk, ask_complaint, pending
+from advisor.session.room import Back, Paused, Room, Talk, ask_waiting
 from advisor.session.said import Said, plain
 from advisor.session.words import enter_heard
 
@@ -38,15 +38,22 @@ class Session:
         self.room = room
         self.conversation: Conversation | None = None
         self.paused = False
+        self.waiting: list[str] = []  # notes from a start that came to no case
         self.agreed: bool | None = None  # to what was asked last; None: nobody said
         self._talk: Talk[None] = self._going_on()
         self._question: Question | None = None
         self._begun = False
 
     @classmethod
-    def fresh(cls, knowledge: Knowledge, begin: Begin, complaint: str | None = None) -> Session:
-        """A case from its complaint on. `begin` opens it, and gives its first event and where further ones go."""
+    def fresh(
+        cls, knowledge: Knowledge, begin: Begin, complaint: str | None = None, *, waiting: Sequence[str] = ()
+    ) -> Session:  # fmt: skip
+        """A case from its complaint on. `begin` opens it, and gives its first event and where further ones go.
+
+        Notes that were `waiting` for a case are asked about once it is begun.
+        """
         session = cls(Room(knowledge))
+        session.waiting = list(waiting)
         session._talk = session._from_the_start(begin, complaint)
         return session
 
@@ -134,6 +141,11 @@ class Session:
         return fold(self.room.case).closed is not None
 
     @property
+    def unsaved(self) -> tuple[str, ...]:
+        """Notes that were typed before there was a case to keep them."""
+        return () if self.room.begun else tuple(e.text for e in self.room.case.events if isinstance(e, Noted))
+
+    @property
     def last_ranking(self) -> tuple[Share, ...]:
         """The ranking said last; empty before the first."""
         return self.conversation.last_ranking if self.conversation else ()
@@ -158,6 +170,7 @@ class Session:
         early, self.room.case = self.room.case.events, Case((opened,))
         if early:  # noted before there was a case
             self.room.store(*early)
+        yield from ask_waiting(self.room, self.waiting)
         yield from self._going_on()
 
     def _opening_again(self, consultation: Consultation) -> Talk[None]:
@@ -180,7 +193,8 @@ class Session:
         blind: bool = False,
         given: Machine | None = None,
     ) -> Talk[None]:
-        yield from IntakeTalk(self.room).run()
+        begun = not pending(self.room.knowledge, fold(self.room.case))  # within the intake nobody was told to move anything
+        yield from IntakeTalk(self.room, titled=resumed).run()
         if consultation is None:
             opened = fold(self.room.case).opened
             assert opened is not None
@@ -189,6 +203,6 @@ class Session:
         enter_heard(self.room, consultation.machine)
         first = None if given is None else lambda c, rest, step: to_machine(c, given)
         self.conversation = Conversation(
-            self.room, consultation, COMMANDS, resumed=resumed, reopened=reopened, blind=blind, first=first
+            self.room, consultation, COMMANDS, resumed=resumed and begun, reopened=reopened, blind=blind, first=first
         )
         yield from self.conversation.run()

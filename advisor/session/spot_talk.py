@@ -11,7 +11,7 @@ from advisor.model.machine import Machine
 from advisor.model.place_words import SIDES, place_says
 from advisor.model.question import Question
 from advisor.session.picking import pick
-from advisor.session.room import Room, Talk, ask, choices, in_turn
+from advisor.session.room import Room, Talk, ask, choices, in_turn, taken_as
 
 NOT_SURE = "not-sure"
 _NOT_SURE = (NOT_SURE, "Not sure")
@@ -61,6 +61,7 @@ def _one(
         if machine is not None and typed in machine.elements:
             return typed
         found = pick(typed, pairs) if typed else NOT_SURE
+        taken_as(room, typed, (found,), pairs)
         return None if found == NOT_SURE else found
 
     room.say(f"{text} (Enter alone: not sure)", strong=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from advisor.consultation.situation import Situation
 from advisor.model.question import Question
 from advisor.session.picking import pick
-from advisor.session.room import Room, Talk, ask, choices
+from advisor.session.room import Back, Room, Talk, ask, choices
 from advisor.session.wording import says
 
 DONE = "done"
@@ -25,11 +27,22 @@ def ask_stand(room: Room, s: Situation) -> Talk[dict[str, str]]:
     while True:
         rows = tuple((n, _says(s, n, changed.get(n, now[n]))) for n in names)
         rows = (*rows, (DONE, "All is right now"))
-        which = yield from _chosen(room, "What is different? Type done when all is right.", rows)
+        try:
+            which = yield from _chosen(room, "What is different? Type done when all is right.", rows)
+        except Back:
+            if not changed:
+                raise
+            last = next(reversed(changed))
+            del changed[last]
+            room.say(f"Taken back. It stands again in the list: {_says(s, last, now[last])}.", hang=2)
+            continue
         if which == DONE:
             return changed
         values = tuple((v, _says(s, which, v)) for v in s.ground.values[s.ground.index[which]])
-        changed[which] = yield from _chosen(room, "How does it stand now?", values)
+        with suppress(Back):  # the list again
+            value = yield from _chosen(room, "How does it stand now?", values)
+            changed.pop(which, None)
+            changed[which] = value
 
 
 def _says(s: Situation, name: str, value: str) -> str:

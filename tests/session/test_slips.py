@@ -12,7 +12,7 @@ from session.test_repairing import COUPLING, event, offering, repaired
 from terminal.talk import Talk, talk
 
 from advisor.errors import InputError
-from advisor.model.case import Case, Closed, Event, Noted, Opened, Reading, Repaired, Told
+from advisor.model.case import Case, Closed, Event, Moved, Noted, Opened, Reading, Repaired, Told
 from advisor.session.lines import converse
 from advisor.session.picking import pick
 from advisor.session.session import Session
@@ -203,3 +203,85 @@ def test_close_takes_words_of_a_title() -> None:
     """Nobody has to know the id of a cause."""
     found = talk("close valve leaks", "yes", "foreman", "seen on the bench", "")
     assert [e.cause for e in found.stored if isinstance(e, Closed)] == ["steering-valve-leak"]
+
+
+def test_back_in_the_list_of_how_the_machine_stands_takes_one_change_back() -> None:
+    """A slip there costs that change alone: what hands depend on is not told for nothing."""
+    typed = ("no", "1", "blocked", "2", "back", "2", "1", "back", "done", "pause")
+    found = talk(*typed, stored=[Opened(complaint="motion-without-steering", occurrences=6, hours=14)], resumed=True)
+    moved = [e.to for e in found.stored if isinstance(e, Moved)]
+    assert moved == [{"stand": "blocked"}]
+    assert "Taken back." in found.printed
+
+
+@pytest.mark.parametrize("typed", ["x", "yes", "7", "show"])
+@pytest.mark.parametrize("before", [(), ("1",), ("1", "a bolt")])
+def test_a_letter_or_a_word_of_the_step_is_no_account_of_a_repair(typed: str, before: tuple[str, ...]) -> None:
+    """Found, fitted and kept ask again: nobody reads a slip of the finger in the record of a warranty claim."""
+    found = talk(*BEGUN, *before, typed, "", "", "", knowledge=offering())
+    assert f"'{typed}' " in found.printed or "there is no answer 7" in found.printed
+
+
+def test_nothing_in_words_is_nothing_in_the_record() -> None:
+    """Who types none or a dash says that there is nothing, and the record does not list it as a part."""
+    told = event(repaired("1", "none", "-"))
+    assert (told.fitted, told.kept) == ("", "")
+
+
+@pytest.mark.parametrize("typed", ["1 and 2", "1+2", "1, 2"])
+def test_findings_joined_as_people_join_numbers_are_chosen(typed: str) -> None:
+    """They are not kept as words that say nothing."""
+    assert event(repaired(typed, "a bolt", "")).found == ("screw-loose", "bore-worn")
+
+
+def test_a_finding_typed_in_its_own_words_is_that_finding() -> None:
+    """It counts like its number."""
+    told = event(repaired("clamp screw loose", "a bolt", ""))
+    assert (told.found, told.found_words) == (("screw-loose",), "")
+
+
+def test_back_in_a_repair_shows_what_was_said_and_enter_keeps_it() -> None:
+    """Two questions back and forth again cost two keys."""
+    found = repaired("1", "a bolt", "back", "back", "", "", "photos")
+    assert (event(found).found, event(found).fitted, event(found).kept) == (("screw-loose",), "a bolt", "photos")
+
+
+def test_an_example_does_not_stand_beside_a_hint_that_names_another_number() -> None:
+    """Type 2 for this answer, and below it you could type 1: nobody knows what to do."""
+    asked = Opened(complaint="motion-without-steering", asks=True)
+    told = [Told(question=q) for q in ("operator-words", "codes")]
+    said = flat(talk("worse clod", stored=[asked, *told])).split("is not one of the answers")[1]
+    assert "2 for: Worse cold" in said
+    assert "you could type: 1" not in said
+
+
+def test_a_misspelt_word_is_named_at_every_prompt() -> None:
+    """A slip of the finger at a question of the intake is no wrong answer either."""
+    asked = Opened(complaint="motion-without-steering", asks=True)
+    assert "The word back is known here" in flat(talk("", "", "bakc", stored=[asked]))
+
+
+def test_a_code_without_its_second_number_and_one_of_another_kind_are_told_apart() -> None:
+    """What the display shows is not lost: the hint says how to keep it."""
+    asked = Opened(complaint="motion-without-steering", asks=True)
+    said = flat(talk("", "70123", "E-17", stored=[asked]))
+    assert "after 70123 the second number is missing" in said
+    assert "For a code of another kind type: note E-17" in said
+
+
+def test_days_are_said_with_the_hours_that_they_count() -> None:
+    """Who means days and nights sees the slip at once."""
+    told = [Told(question=q) for q in ("operator-words", "codes", *AT, "occurrences")]
+    assert "Taken as 16 hours. A day counts 8 h." in flat(talk("2 days", stored=[Opened(complaint="reads-low", asks=True), *told]))
+
+
+def test_an_answer_in_other_words_is_said_back() -> None:
+    """What was understood stands there before the next question."""
+    asked = Opened(complaint="motion-without-steering", asks=True)
+    assert "Taken as: Worse cold." in flat(talk("", "", "worse c", stored=[asked]))
+
+
+def test_yes_or_no_is_asked_for_by_these_words() -> None:
+    """Where no numbers stand, no numbers are asked for."""
+    said = flat(talk(*BEGUN, "1", "", "", "perhaps", knowledge=offering())).split("perhaps' is not one of the answers")[1]
+    assert said.startswith(". Type yes or no.")

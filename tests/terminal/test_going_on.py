@@ -1,0 +1,56 @@
+"""Going on with a case that was left early, and notes that were typed before there was a case."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from typing import Any
+
+import pytest
+from builders import SMALL
+from terminal.talk import talk
+
+from advisor.cli import run
+from advisor.model.case import Noted, Opened, Told
+from advisor.store.folder import CaseStore
+
+HEARD = Told(question="operator-words")
+
+
+def test_going_on_within_the_intake_does_not_ask_how_the_machine_stands() -> None:
+    """Nobody was told to move anything yet."""
+    found = talk("pause", stored=[Opened(complaint="motion-without-steering", asks=True), HEARD], resumed=True)
+    assert "Fault codes" in found.printed
+    assert "Does the machine still stand so?" not in found.printed
+
+
+def _typed(folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any, *lines: str) -> str:
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in lines)))
+    run(["start", "--knowledge", str(SMALL), "--data-dir", str(folder)])
+    return " ".join(capsys.readouterr().out.split())
+
+
+def _notes(folder: Path) -> list[str]:
+    store = CaseStore(folder)
+    return [e.text for e in store.read(store.newest()).case.events if isinstance(e, Noted)]
+
+
+def test_a_note_typed_before_the_complaint_waits_for_the_next_case(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    """Leaving there loses nothing: the next start asks whether the note belongs to its case, once."""
+    left = _typed(tmp_path, monkeypatch, capsys, "note washed yesterday")
+    assert "The note you typed waits for the next case." in left
+    again = _typed(tmp_path, monkeypatch, capsys, "1", "yes", "pause")
+    assert "A note waits from a start without a complaint: washed yesterday" in again
+    assert _notes(tmp_path) == ["washed yesterday"]
+    assert "A note waits" not in _typed(tmp_path, monkeypatch, capsys, "1", "pause")
+
+
+def test_a_note_that_belongs_to_no_case_is_deleted_by_a_no(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any) -> None:
+    """And one that nobody answered for waits on."""
+    _typed(tmp_path, monkeypatch, capsys, "note of another machine")
+    _typed(tmp_path, monkeypatch, capsys, "1")
+    assert "A note waits" in _typed(tmp_path, monkeypatch, capsys, "1", "no", "pause")
+    assert _notes(tmp_path) == []
+    assert "A note waits" not in _typed(tmp_path, monkeypatch, capsys, "1", "pause")
