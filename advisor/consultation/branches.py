@@ -34,12 +34,15 @@ class Branches:
         return known[key]
 
     def _branch(self, space: Space, f: Fired, w: Witness | None) -> Because:
-        from advisor.reasoning.ranking import decibans
+        from advisor.reasoning.ranking import all_decibans
 
         present = space.by_cause
         moved: tuple[Bearing, ...] = ()
         if w is not None:
-            moved = tuple(Bearing(x, decibans(space, w, x)) for x in self._named(w.check, present))
+            named: dict[str, list[str]] = space.memo.setdefault("named", {})
+            if w.check not in named:
+                named[w.check] = self._named(w.check, present)
+            moved = tuple(map(Bearing, named[w.check], all_decibans(space, w, named[w.check])))
         factors = [(c.subject, c.word) for c in f.conclusions if c.kind in ("prior", "evidence") and c.subject in present]
         moved += tuple(Bearing(x, _factor_decibans(self._knowledge, word)) for x, word in factors)
         says = "; ".join(dict.fromkeys(c.text for c in f.conclusions if c.text))

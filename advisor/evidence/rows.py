@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from advisor.model.knowledge import ALL, Cause, Check, Knowledge
+from advisor.model.words import ProbabilityWord
 
 OTHERWISE = "otherwise"
 
@@ -16,8 +17,8 @@ def word_values(knowledge: Knowledge) -> dict[str, float]:
 
 def rows(check: Check, used: dict[str, float]) -> list[tuple[float, ...]]:
     """The `row` of each of a check's `row_names`."""
-    shape = _otherwise(check, used)
-    return [_row(check, name, used, shape) for name in row_names(check)]
+    shape = otherwise_row(check, used)
+    return [row_by(check, name, check.evidence.get(name), used, shape) for name in row_names(check)]
 
 
 def row(check: Check, name: str, used: dict[str, float]) -> tuple[float, ...]:
@@ -27,21 +28,23 @@ def row(check: Check, name: str, used: dict[str, float]) -> tuple[float, ...]:
     share what is left in proportion to the row `otherwise`; there, equally. `used` gives the value of each probability word.
     Numbers that were counted from closed cases stand in place of the words.
     """
-    return _row(check, name, used, _otherwise(check, used))
+    return row_by(check, name, check.evidence.get(name), used, otherwise_row(check, used))
 
 
-def _otherwise(check: Check, used: dict[str, float]) -> tuple[float, ...]:
+def otherwise_row(check: Check, used: dict[str, float]) -> tuple[float, ...]:
     """The row `otherwise` by its words."""
     named = {r: used[w] for r, w in check.evidence.get(OTHERWISE, {}).items()}
     return _spread([r.id for r in check.results], named, [1.0] * len(check.results))
 
 
-def _row(check: Check, name: str, used: dict[str, float], otherwise: tuple[float, ...]) -> tuple[float, ...]:
+def row_by(
+    check: Check, name: str, words: Mapping[str, ProbabilityWord] | None, used: dict[str, float], otherwise: tuple[float, ...]
+) -> tuple[float, ...]:
+    """`row` as if these were the words of it; with the row `otherwise`, for many rows of one check."""
     ids = [r.id for r in check.results]
     counted = check.counted.get(name if name in check.evidence else OTHERWISE)
     if counted is not None:
         return tuple(counted[r] for r in ids)
-    words = check.evidence.get(name)
     if words is None or name == OTHERWISE:
         return otherwise
     return _spread(ids, {r: used[w] for r, w in words.items()}, otherwise)

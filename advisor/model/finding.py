@@ -35,9 +35,11 @@ class Share(NamedTuple):
     places: int = 0  # how many places of the layout it can sit at
 
 
-@dataclass(frozen=True)
-class Bearing:
-    """How one answer or rule bears on one suspect, in decibans against the causes the check does not name."""
+class Bearing(NamedTuple):
+    """How one answer or rule bears on one suspect, in decibans against the causes the check does not name.
+
+    A tuple, for every answer has one for each cause that its check names.
+    """
 
     cause: str
     decibans: float

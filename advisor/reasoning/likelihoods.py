@@ -168,23 +168,23 @@ class Space:
             self._tables[key] = found
         return self._tables[key]
 
-    def seen(self, values: Floats, speaks: Speaks, showing: float) -> Floats:
+    def seen(self, values: Floats, speaks: Speaks, showing: float, only: Sequence[int] | None = None) -> Floats:
         """P(result | suspect) from the rows of a check, (results, suspects); of several such `rows` at once, one for each.
 
         Where the fault does not show, the row `otherwise`, that of the last suspect, speaks instead. A check that has no opinion
         of a suspect is as likely to come out one way as another for the rest of the suspects, as they stood at the beginning:
-        so its answer leaves that suspect alone. Any answer may be wrong, whatever is true.
+        so its answer leaves that suspect alone. Any answer may be wrong, whatever is true. `only`: these of the results.
         """
         import numpy as np
 
-        otherwise = values[..., speaks.which[-1], :][..., None]
+        by_result = np.swapaxes(values if only is None else values[..., only], -1, -2)
         weight = np.where(speaks.lasts, 1.0, showing) * speaks.part
-        found = np.swapaxes(values[..., speaks.which, :], -1, -2) * weight + otherwise * (1 - weight)
+        found = by_result.take(speaks.which, axis=-1) * weight + by_result[..., speaks.which[-1], None] * (1 - weight)
         if speaks.silent.any():
             told = np.where(speaks.silent, 0.0, self.prior)
             found[..., speaks.silent] = (found @ (told / told.sum()))[..., None]
         wrong = self.knowledge.words.wrong_answer
-        mixed: Floats = wrong / found.shape[-2] + (1 - wrong) * found
+        mixed: Floats = wrong / values.shape[-1] + (1 - wrong) * found
         return mixed
 
     def by_part(self, chances: Floats, points: Sequence[PointsTo], speaks: Speaks | None = None) -> Floats:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
-from advisor.evidence.rows import OTHERWISE, row, row_names
+from advisor.evidence.rows import OTHERWISE, otherwise_row, row_by, row_names
 from advisor.model.finding import NOT_LISTED, Share, Suspect
 from advisor.model.knowledge import Check
 from advisor.model.words import ProbabilityWord
@@ -220,17 +220,28 @@ def _by_name(space: Space) -> NDArray[np.intp]:
 
 def decibans(space: Space, w: Witness, cause: str) -> float:
     """Weight of evidence of an answer for a cause against the causes its check does not name: 10 log10 of the ratio."""
-    at = space.first[cause]
+    (found,) = all_decibans(space, w, (cause,))
+    return found
+
+
+def all_decibans(space: Space, w: Witness, causes: Sequence[str]) -> list[float]:
+    """`decibans` for several causes."""
+    ats = [space.first[cause] for cause in causes]
     if space.asks(w.check):
-        return float(w.strength * 10 * math.log10(space.told(w.check, w.given)[at]))
+        told = space.told(w.check, w.given)
+        return [float(w.strength * 10 * math.log10(told[at])) for at in ats]
     check = space.knowledge.checks[w.check]
-    chances = space.table(check.id, None, w.showing)[said_in(check, w)]
+    said = space.table(check.id, None, w.showing)[said_in(check, w)]
     place = by_spot(space, w)
-    if place is not None:  # of all the places of the cause, as likely as they were at first
-        spots = [i for i, s in enumerate(space.suspects) if s.cause == cause]
-        chances = chances * place
-        chances[at] *= float(space.prior[spots] @ place[spots] / space.prior[spots].sum() / place[at])
-    return float(w.strength * 10 * math.log10(chances[at] / chances[-1]))
+    chances = (said if place is None else said * place).tolist()
+    if place is not None:  # of all the places of a cause, as likely as they were at first
+        for cause, at in zip(causes, ats, strict=True):
+            spots = space.by_cause[cause]
+            weight = float(space.prior[spots] @ place[spots] / space.prior[spots].sum() / place[at])
+            if at != len(chances) - 1:
+                chances[at] *= weight
+    otherwise = chances[-1]
+    return [w.strength * 10 * math.log10(chances[at] / otherwise) for at in ats]
 
 
 def robustness(ranking: Ranking) -> float:
@@ -268,6 +279,7 @@ def robustness(ranking: Ranking) -> float:
 def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
     """The check's `rows` with one word of one row moved by one band, in every way that concerns a suspect."""
     used, names, base = space.used, row_names(check), space.rows(check.id)
+    otherwise = otherwise_row(check, used)
     causes = {s.cause for s in space.suspects} - {NOT_LISTED}
     present = causes | {space.knowledge.causes[c].kind for c in causes} | {OTHERWISE}
     for cause, words in check.evidence.items():
@@ -277,12 +289,11 @@ def _off_by_one(check: Check, space: Space) -> Iterator[Floats]:
                 changed = {**words, result: other}
                 if len(changed) < len(check.results) and sum(used[x] for x in changed.values()) >= 1:
                     continue
-                moved = check.model_copy(update={"evidence": {**check.evidence, cause: changed}})
                 if cause == OTHERWISE:
-                    yield rows(moved, used)
+                    yield rows(check.model_copy(update={"evidence": {**check.evidence, cause: changed}}), used)
                 else:
                     values = base.copy()
-                    values[names.index(cause)] = row(moved, cause, used)
+                    values[names.index(cause)] = row_by(check, cause, changed, used, otherwise)
                     yield values
 
 
@@ -299,11 +310,12 @@ def _told(ranking: Ranking, check: Check, answers: Sequence[Told], values: Float
     normal = next(i for i, r in enumerate(check.results) if r.normal)
     found = np.zeros((len(values), len(ranking.hypotheses)))
     for w, speaks in answers:
-        tables, said = space.seen(values, speaks, w.showing), said_in(check, w)
-        found[:, :count] += w.strength * np.log(tables[:, said] * part_of(space, w, range(count)))
+        said = said_in(check, w)
+        tables = space.seen(values, speaks, w.showing, (said, normal))
+        found[:, :count] += w.strength * np.log(tables[:, 0] * part_of(space, w, range(count)))
         if leaders:
-            here = tables[:, said][:, leaders] * part_of(space, w, leaders)
+            here = tables[:, 0][:, leaders] * part_of(space, w, leaders)
             alike = np.full(len(values), said == normal)
-            pairs = w.strength * logs_of_pairs(tables[:, normal][:, leaders], here, tables[:, normal, -1], alike)
+            pairs = w.strength * logs_of_pairs(tables[:, 1][:, leaders], here, tables[:, 1, -1], alike)
             found[:, count:] += pairs[:, first, second]
     return found

@@ -97,13 +97,14 @@ def ruled_out(m: Material) -> tuple[RuledOut, ...]:
     A cause that fell only because another one rose is not among them: nobody looked at it.
     """
     shares, ends = [m.shares[n] for n in m.turns], (*m.turns[1:], len(m.shares))
+    spoken = _spoken_against(m)
     found = []
     for line in m.final.ranking:
         history = [step.get(line.cause, 0.0) for step in shares]
         most = max(history)
         if line.cause == NOT_LISTED or most < ONCE_HELD or history[-1] >= NOW_HOLDS:
             continue
-        against = tuple(sorted(_against(m, line.cause), key=lambda a: a.decibans))
+        against = tuple(sorted(spoken.get(line.cause, ()), key=lambda a: a.decibans))
         if sum(a.decibans for a in against) > RULED_OUT:
             continue
         fell = ends[max(i for i, share in enumerate(history) if share >= NOW_HOLDS)]
@@ -129,15 +130,21 @@ def _event_words(m: Material, number: int) -> str:
     return titled(words.title, words.came_back) if words.came_back else words.title
 
 
-def _against(m: Material, cause: str) -> Iterator[Against]:
-    """Tests in force now that speak against a cause, with the step from which on they counted; what was only told is none."""
+def _spoken_against(m: Material) -> dict[str, list[Against]]:
+    """Tests in force now by the cause they speak against, with the step from which on they counted; what was told is none."""
+    found: dict[str, list[Against]] = {}
     for b in m.final.because:
         check = m.check(b.rule.split(":")[1]) if b.rule.startswith("check:") else None
         if check is None or check.stage == ASK:
             continue
-        weight = sum(x.decibans for x in b.moved if x.cause == cause)
-        if weight <= AGAINST:
-            yield Against(titled(check.title, b.says), weight, m.first_counted[b.rule, b.premises])
+        weights: dict[str, float] = {}
+        for x in b.moved:
+            weights[x.cause] = weights.get(x.cause, 0) + x.decibans
+        for cause, weight in weights.items():
+            if weight <= AGAINST:
+                against = Against(titled(check.title, b.says), weight, m.first_counted[b.rule, b.premises])
+                found.setdefault(cause, []).append(against)
+    return found
 
 
 def holds(m: Material) -> tuple[HoldRow, ...]:

@@ -82,16 +82,23 @@ class Material:
         """For each rule with its premises the first step after which it counted."""
         found: dict[tuple[str, tuple[str, ...]], int] = {}
         met: set[int] = set()  # one branch stands in many assessments, and is looked at once
-        last: tuple[Because, ...] = ()
         for number, assessment in enumerate(self.assessments):
-            if assessment.because is not last:
-                last = assessment.because
-                here = set(map(id, last))
-                if not here <= met:
-                    for b in (b for b in last if id(b) not in met):
-                        found.setdefault((b.rule, b.premises), number)
-                    met |= here
+            new = self.branches(assessment.because).keys() - met
+            if new:
+                for b in (b for b in assessment.because if id(b) in new):
+                    found.setdefault((b.rule, b.premises), number)
+                met |= new
         return found
+
+    def branches(self, because: tuple[Because, ...]) -> dict[int, Because]:
+        """The branches of an assessment by their identity, in order; made once, for each stands before a step and after one."""
+        if id(because) not in self._branches:
+            self._branches[id(because)] = dict(zip(map(id, because), because, strict=True))
+        return self._branches[id(because)]
+
+    @cached_property
+    def _branches(self) -> dict[int, dict[int, Because]]:
+        return {}
 
     @cached_property
     def overridden(self) -> tuple[tuple[int, Overridden], ...]:

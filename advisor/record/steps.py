@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
@@ -168,12 +168,14 @@ def _changed(m: Material, before: Assessment | None, after: Assessment) -> tuple
     waited, waiting = m.waiting[id(before.holds)], m.waiting[id(after.holds)]
     if waited != waiting:
         return _telling(before.because, waited), _telling(after.because, waiting)
-    was, now = (set(map(id, a.because)) for a in (before, after))
-    gone, came = (
-        [b for b in a.because if id(b) not in other] if not one <= other else ()
-        for a, one, other in ((before, was, now), (after, now, was))
-    )
-    return _telling(gone, waited), _telling(came, waiting)
+    was, now = m.branches(before.because), m.branches(after.because)
+    gone, came = was.keys() - now.keys(), now.keys() - was.keys()
+    return _telling(_of(before, gone), waited), _telling(_of(after, came), waiting)
+
+
+def _of(a: Assessment, wanted: Set[int]) -> list[Because]:
+    """Some branches of an assessment, in its order."""
+    return [b for b in a.because if id(b) in wanted] if wanted else []
 
 
 def _telling(because: Iterable[Because], waiting: frozenset[str]) -> Branches:
