@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 from advisor.consultation.advice import advise
@@ -36,7 +37,7 @@ from advisor.model.case import (
     folds,
     intake_events,
 )  # fmt: skip
-from advisor.model.finding import Assessment, Held, Judged
+from advisor.model.finding import Assessment, Held, Judged, Later
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine, generic_machine
 from advisor.model.trouble_code import TroubleCode
@@ -178,7 +179,7 @@ class Consultation:
         return replace(
             self._said[1],
             ranking=ranks.lines(ranking) if before is None else before.ranking,
-            suspects=ranks.suspects(ranking) if before is None else before.suspects,
+            suspects=Later(partial(ranks.suspects, ranking)) if before is None else before.suspects,
             because=found.because,
             readings=found.judged,
             messages=self._messages(ranking, found),
@@ -189,7 +190,7 @@ class Consultation:
         from advisor.reasoning.readings import all_equally_high
 
         said = []
-        if len(ranking.witnesses) and ranking.shares[-1] >= ranking.shares[:-1].max(initial=0.0):
+        if ranking.shares[-1] >= ranking.shares[:-1].max(initial=0.0) and any(f.used for f in ranking.families):
             said.append("What was found fits nothing on the list well. Check the answers given; look beyond the list.")
         if found.judged:
             high = all_equally_high(self.machine, found.judged)

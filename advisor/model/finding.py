@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from functools import cached_property
+from typing import Literal, NamedTuple, TypeVar, overload
 
 from advisor.model.rule import NEVER
+
+T = TypeVar("T")
 
 NOT_LISTED = "not-listed"  # the cause id of "something not on this list"
 NOT_LISTED_TITLE = "Something not on this list"
@@ -171,12 +174,42 @@ class Judged:
         return f"{self.circuit} from {self.start} to {self.end}"
 
 
+class Later(Sequence[T]):
+    """A tuple that is made when it is first asked for: of a long case that of the last step is, and seldom another one."""
+
+    def __init__(self, make: Callable[[], tuple[T, ...]]) -> None:
+        self._make = make
+
+    @cached_property
+    def _made(self) -> tuple[T, ...]:
+        return self._make()
+
+    @overload
+    def __getitem__(self, at: int) -> T: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[T, ...]: ...
+    def __getitem__(self, at: int | slice) -> T | tuple[T, ...]:
+        return self._made[at]
+
+    def __len__(self) -> int:
+        return len(self._made)
+
+    def __eq__(self, other: object) -> bool:
+        return self._made == (other._made if isinstance(other, Later) else other)
+
+    def __hash__(self) -> int:
+        return hash(self._made)
+
+    def __repr__(self) -> str:
+        return repr(self._made)
+
+
 @dataclass(frozen=True)
 class Assessment:
     """Everything concluded from a case as it stands."""
 
     ranking: tuple[Share, ...]  # causes, greatest first
-    suspects: tuple[tuple[Suspect, str, float], ...]  # suspect, title, share; greatest first
+    suspects: Sequence[tuple[Suspect, str, float]]  # suspect, title, share; greatest first
     because: tuple[Because, ...]
     findings: tuple[str, ...] = ()
     advice: tuple[str, ...] = ()

@@ -37,15 +37,41 @@ WORDS: tuple[ProbabilityWord, ...] = (
 
 
 @dataclass(frozen=True)
+class Pairs:
+    """Every two of some leading suspects, in the order of `upper`; worked out once for the same leaders."""
+
+    leaders: tuple[int, ...]
+    both: NDArray[np.intp]  # the suspects of each pair one after the other
+    hypotheses: tuple[tuple[int, ...], ...]  # with those of one suspect each before them
+
+    @property
+    def first(self) -> NDArray[np.intp]:
+        return self.both[::2]
+
+    @property
+    def last(self) -> NDArray[np.intp]:
+        return self.both[1::2]
+
+
+@dataclass(frozen=True)
 class Ranking:
     """Shares of all hypotheses; `weights` sums to one over `hypotheses`, which hold one or two suspects each."""
 
     space: Space
-    hypotheses: tuple[tuple[int, ...], ...]
+    pairs: Pairs
     weights: Floats
     shares: Floats
-    witnesses: tuple[Witness, ...]
+    families: tuple[Family, ...]
     factors: Floats
+
+    @property
+    def hypotheses(self) -> tuple[tuple[int, ...], ...]:
+        return self.pairs.hypotheses
+
+    @property
+    def witnesses(self) -> tuple[Witness, ...]:
+        """Every answer that was weighed."""
+        return tuple(w for f in self.families for w in f.used)
 
     def of(self, cause: str, place: str | None = None) -> float:
         """Share of the hypotheses that hold a cause, at one place or at any."""
@@ -77,52 +103,74 @@ def ranked(
     from advisor.reasoning.families import log_rows
     from advisor.reasoning.pairs import upper
 
+    weighed = tuple(weighed)
     count = len(space.suspects)
     multiplied = np.ones(count) if factors is None else factors
     prior = space.prior * multiplied
     prior = prior / prior.sum()
-    used = tuple(w for f in weighed for w in f.used)
     log = np.log(prior)
-    if used:
+    if any(f.used for f in weighed):
         said = log_rows(space).data.take(np.concatenate([f.rows for f in weighed]), axis=0)
-        for i, silent in (mended or {}).items():
-            rows = [n for n, w in enumerate(used) if w.check in silent]
-            said[rows, i] = said[rows, -1]
+        if mended:
+            used = [w.check for f in weighed for w in f.used]
+            for i, silent in mended.items():
+                rows = [n for n, check in enumerate(used) if check in silent]
+                said[rows, i] = said[rows, -1]
         log = log + np.concatenate([f.strengths for f in weighed]) @ said
     elements = _elements(space, harness)
     if harness is not None:
         log = log + np.append(harness.single, harness.healthy)[elements]
     leaders = tuple(np.argsort(-log[:-1], kind="stable")[:LEADERS].tolist())
-    hypotheses, logs = _alone(count), [log]
+    two, logs = _pairs_of(space, leaders), [log]
     if len(leaders) > 1:
-        pairs = _both(space, weighed, prior, leaders)
+        pairs = _both(space, weighed, prior, two)
         if harness is not None:
             pairs = pairs + _harness_pairs(harness, elements[list(leaders)])[upper(len(leaders))]
-        hypotheses += tuple((leaders[i], leaders[j]) for i, j in zip(*upper(len(leaders)), strict=True))
         logs.append(pairs)
     joined = np.concatenate(logs)
     weights = np.exp(joined - joined.max())
     weights /= weights.sum()
     shares = weights[:count].copy()
-    both = [i for hypothesis in hypotheses[count:] for i in hypothesis]
-    np.add.at(shares, np.array(both, dtype=np.intp), np.repeat(weights[count:], 2))
-    return Ranking(space, hypotheses, weights, shares, used, multiplied)
+    np.add.at(shares, two.both, np.repeat(weights[count:], 2))
+    return Ranking(space, two, weights, shares, weighed, multiplied)
 
 
-def _both(space: Space, weighed: Sequence[Family], prior: Floats, leaders: tuple[int, ...]) -> Floats:
+def _pairs_of(space: Space, leaders: tuple[int, ...]) -> Pairs:
+    import numpy as np
+
+    from advisor.reasoning.pairs import upper
+
+    known: dict[tuple[int, ...], Pairs] = space.memo.setdefault("pairs of leaders", {})
+    if leaders not in known:
+        every = tuple((leaders[i], leaders[j]) for i, j in zip(*upper(len(leaders)), strict=True))
+        both = np.array([i for pair in every for i in pair], dtype=np.intp)
+        known[leaders] = Pairs(leaders, both, _alone(len(space.suspects)) + every)
+    return known[leaders]
+
+
+def _both(space: Space, weighed: Sequence[Family], prior: Floats, two: Pairs) -> Floats:
     """Log weights of every two of the leaders together, in the order of `upper`, without the load tests."""
     import numpy as np
 
     from advisor.reasoning.families import pair_logs_of
-    from advisor.reasoning.pairs import told_pairs, upper
 
-    first, second = (np.array(leaders)[ends] for ends in upper(len(leaders)))
-    pairs: Floats = np.log(space.knowledge.words.second_fault_odds * prior[first] * prior[second])
+    pairs: Floats = np.log(space.knowledge.words.second_fault_odds * prior[two.first] * prior[two.last])
     if any(len(f.pairs) for f in weighed):
         strengths, rows = np.concatenate([f.found for f in weighed]), np.concatenate([f.pairs for f in weighed])
-        pairs = pairs + pair_logs_of(space).weighed(strengths, rows, leaders)
-    told = [strength for f in weighed for strength in f.told]
-    return pairs + told_pairs(told, [likelihood for f in weighed for likelihood in f.likelihoods], first, second)
+        pairs = pairs + pair_logs_of(space).weighed(strengths, rows, two.leaders)
+    return pairs + _told_of(space, tuple(f for f in weighed if f.told), two)
+
+
+def _told_of(space: Space, told: tuple[Family, ...], two: Pairs) -> Floats:
+    """What the operator told of every pair; kept until that or the leaders change, which the next answer seldom does."""
+    from advisor.reasoning.pairs import told_pairs
+
+    last: tuple[tuple[Family, ...], Pairs, Floats] | None = space.memo.get("told of pairs")
+    if last is None or last[0] != told or last[1] is not two:
+        strengths = [strength for f in told for strength in f.told]
+        found = told_pairs(strengths, [likelihood for f in told for likelihood in f.likelihoods], two.first, two.last)
+        last = space.memo["told of pairs"] = (told, two, found)
+    return last[2]
 
 
 @cache
@@ -164,29 +212,52 @@ def lines(ranking: Ranking) -> tuple[Share, ...]:
     space, shares = ranking.space, ranking.shares.tolist()
     import numpy as np
 
-    count, owner = len(shares), space.cause_of
-    first = [h[0] for h in ranking.hypotheses[count:]]
-    last = [h[1] for h in ranking.hypotheses[count:]]
-    owners = np.concatenate([owner, np.stack([owner[first], owner[last]], axis=1).ravel()]) if first else owner
+    count, owner, two = len(shares), space.cause_of, ranking.pairs
     parts = np.concatenate([ranking.weights[:count], np.repeat(ranking.weights[count:], 2)])
-    if first:  # two suspects of one cause count once
-        parts[count + 1 :: 2][owner[first] == owner[last]] = 0.0
-    totals = np.bincount(owners, weights=parts, minlength=len(space.by_cause)).tolist()
+    parts[count + 1 :: 2][owner[two.first] == owner[two.last]] = 0.0  # two suspects of one cause count once
+    owners = np.concatenate([owner, owner[two.both]])
+    totals = np.bincount(owners, weights=parts, minlength=len(space.by_cause))
+    ordered, starts = np.lexsort((-ranking.shares, owner)), _starts(space)
+    best = ordered[starts]
+    placed = (ranking.shares[best] > 0.5 * totals).tolist()
+    spots, suspects, values, firsts = _spots(space), space.suspects, totals.tolist(), best.tolist()
     found = []
-    for total, (cause, members, spots) in zip(totals, _spots(space), strict=True):
-        best = members[0] if len(members) == 1 else max(members, key=shares.__getitem__)
-        place = space.suspects[best].place if shares[best] > 0.5 * total else None
-        found.append(Share(cause, place, _title(space, cause, place), total, spots))
-    return tuple(sorted(found, key=lambda s: (-s.share, s.cause)))
+    for n in np.lexsort((_cause_names(space), -totals)).tolist():
+        cause, title, count_of = spots[n]
+        place = suspects[firsts[n]].place if placed[n] else None
+        found.append(Share(cause, place, title if place is None else _title(space, cause, place), values[n], count_of))
+    return tuple(found)
 
 
-def _spots(space: Space) -> list[tuple[str, list[int], int]]:
-    """Each cause with its suspects, and at how many places it can sit."""
+def _starts(space: Space) -> NDArray[np.intp]:
+    """Where the suspects of each cause begin, when they stand cause by cause."""
+    import numpy as np
+
+    if "starts" not in space.memo:
+        space.memo["starts"] = np.cumsum([0, *map(len, space.by_cause.values())][:-1])
+    found: NDArray[np.intp] = space.memo["starts"]
+    return found
+
+
+def _cause_names(space: Space) -> NDArray[np.intp]:
+    """For each cause its place in the order of names."""
+    import numpy as np
+
+    if "cause names" not in space.memo:
+        causes = list(space.by_cause)
+        space.memo["cause names"] = np.argsort(np.array(sorted(range(len(causes)), key=causes.__getitem__), dtype=np.intp))
+    found: NDArray[np.intp] = space.memo["cause names"]
+    return found
+
+
+def _spots(space: Space) -> list[tuple[str, str, int]]:
+    """Each cause with its title, and at how many places it can sit."""
     if "spots" not in space.memo:
         space.memo["spots"] = [
-            (cause, members, sum(space.suspects[i].place is not None for i in members)) for cause, members in space.by_cause.items()
+            (cause, space.title(Suspect(cause)), sum(space.suspects[i].place is not None for i in members))
+            for cause, members in space.by_cause.items()
         ]
-    found: list[tuple[str, list[int], int]] = space.memo["spots"]
+    found: list[tuple[str, str, int]] = space.memo["spots"]
     return found
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from functools import cached_property
+from itertools import pairwise
+from operator import is_
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError
@@ -81,24 +84,17 @@ class Material:
     def first_counted(self) -> dict[tuple[str, tuple[str, ...]], int]:
         """For each rule with its premises the first step after which it counted."""
         found: dict[tuple[str, tuple[str, ...]], int] = {}
-        met: set[int] = set()  # one branch stands in many assessments, and is looked at once
-        for number, assessment in enumerate(self.assessments):
-            new = self.branches(assessment.because).keys() - met
-            if new:
-                for b in (b for b in assessment.because if id(b) in new):
-                    found.setdefault((b.rule, b.premises), number)
-                met |= new
+        for number, (_, came) in enumerate(self.branches_moved):
+            for b in came:
+                found.setdefault((b.rule, b.premises), number)
         return found
 
-    def branches(self, because: tuple[Because, ...]) -> dict[int, Because]:
-        """The branches of an assessment by their identity, in order; made once, for each stands before a step and after one."""
-        if id(because) not in self._branches:
-            self._branches[id(because)] = dict(zip(map(id, because), because, strict=True))
-        return self._branches[id(because)]
-
     @cached_property
-    def _branches(self) -> dict[int, dict[int, Because]]:
-        return {}
+    def branches_moved(self) -> tuple[tuple[Sequence[Because], Sequence[Because]], ...]:
+        """For each step the branches that went with it, and those that came. The consultation hands out one and the same
+        branch for as long as nothing of it changes."""
+        every = [a.because for a in self.assessments]
+        return (((), every[0]), *(_apart(before, now) for before, now in pairwise(every)))
 
     @cached_property
     def overridden(self) -> tuple[tuple[int, Overridden], ...]:
@@ -216,6 +212,24 @@ class Material:
             j = self.judged(by)
             return f"Load test: {j.circuit} from {j.start} to {j.end}"
         return self.check_title(by.check, by.place)
+
+
+def _apart(one: tuple[Because, ...], other: tuple[Because, ...]) -> tuple[Sequence[Because], Sequence[Because]]:
+    """What is only in the one, and what is only in the other. Most of two steps is alike, so what they begin and end with goes."""
+    if one is other:
+        return (), ()
+    begin = _alike(one, other)
+    one, other = one[begin:], other[begin:]
+    end = _alike(one[::-1], other[::-1])
+    one, other = one[: len(one) - end], other[: len(other) - end]
+    ids, others = set(map(id, one)), set(map(id, other))
+    return [b for b in one if id(b) not in others], [b for b in other if id(b) not in ids]
+
+
+def _alike(one: tuple[Because, ...], other: tuple[Because, ...]) -> int:
+    """With how many of the very same branches two begin."""
+    same = list(map(is_, one, other))
+    return same.index(False) if False in same else len(same)
 
 
 def value_says(knowledge: Knowledge, name: str, value: str) -> str:

@@ -11,7 +11,7 @@ import dataclasses
 import json
 import math
 import re
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from advisor.evidence.map import MEANING
@@ -52,6 +52,7 @@ def cleaned(text: str) -> str:
     return _HALVES.sub("\N{REPLACEMENT CHARACTER}", text.translate(_LINE_BREAKS).translate(_LEFT_OUT))
 
 
+@lru_cache(maxsize=4096)  # a long record says the names of causes and the words of rules again and again
 def escaped(text: str) -> str:
     """Text that Markdown shows as it is: on one line, its marks escaped, also those that only count at a line's start."""
     kept = cleaned(text)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Set
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
@@ -144,7 +144,7 @@ def _step(m: Material, step: TrailStep) -> StepView:
 
 def _whys(m: Material, number: int, before: Assessment | None, after: Assessment) -> tuple[Why, ...]:
     """The rules whose part a step changed: a second look can halve what a first one said, a correction can end it."""
-    was, now = _changed(m, before, after)
+    was, now = _changed(m, number, before, after)
     if not was and not now:
         return ()
     shares = m.shares[number] | m.shares[max(0, number - 1)]
@@ -157,7 +157,7 @@ def _whys(m: Material, number: int, before: Assessment | None, after: Assessment
 Branches = dict[tuple[str, tuple[str, ...]], Because]
 
 
-def _changed(m: Material, before: Assessment | None, after: Assessment) -> tuple[Branches, Branches]:
+def _changed(m: Material, number: int, before: Assessment | None, after: Assessment) -> tuple[Branches, Branches]:
     """The rules in force before a step and after it, without those that stand in both just as they were."""
     if before is None:
         return {}, _telling(after.because, m.waiting[id(after.holds)])
@@ -168,14 +168,8 @@ def _changed(m: Material, before: Assessment | None, after: Assessment) -> tuple
     waited, waiting = m.waiting[id(before.holds)], m.waiting[id(after.holds)]
     if waited != waiting:
         return _telling(before.because, waited), _telling(after.because, waiting)
-    was, now = m.branches(before.because), m.branches(after.because)
-    gone, came = was.keys() - now.keys(), now.keys() - was.keys()
-    return _telling(_of(before, gone), waited), _telling(_of(after, came), waiting)
-
-
-def _of(a: Assessment, wanted: Set[int]) -> list[Because]:
-    """Some branches of an assessment, in its order."""
-    return [b for b in a.because if id(b) in wanted] if wanted else []
+    gone, came = m.branches_moved[number]
+    return _telling(gone, waited), _telling(came, waiting)
 
 
 def _telling(because: Iterable[Because], waiting: frozenset[str]) -> Branches:
