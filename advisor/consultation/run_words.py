@@ -23,16 +23,18 @@ def report(advice: RunAdvice, conditions: Sequence[str], prior_says: str) -> tup
 def needed_lines(advice: RunAdvice, until: str = "before the repair") -> tuple[str, ...]:
     """The history, the hours for each confidence both ways, and what the two figures are."""
     n = advice.occurrences
-    rows = (
-        f"{_time(x.hours)}: {_sure(x.confidence)} sure (with an exact count: {_time(x.hours_known_rate)})." for x in advice.needed
-    )
+    learnt = _listed([f"{_time(x.hours)} ({_sure(x.confidence)} sure)" for x in advice.needed])
+    known = _listed([_time(x.hours_known_rate) for x in advice.needed])
     return (
-        f"It came {times(n)} in {advice.exposure:g} hours {until}.",
-        "If the fault is still there, it should come back within:",
-        *rows,
-        f"Go by the first figure. It allows for the small count: only {times(n)}.",
-        f"The second figure assumes one fault in every {_time(advice.exposure / n)}. It is too optimistic after few times.",
+        f"It came {times(n)} in {advice.exposure:g} hours {until}."
+        f" If the fault is still there, it should come back within {learnt}.",
+        f"Go by these figures. They allow for the small count: only {times(n)}."
+        f" One fault in exactly every {_time(advice.exposure / n)} would give {known}. That is too optimistic after few times.",
     )
+
+
+def _listed(items: Sequence[str]) -> str:
+    return f"{', '.join(items[:-1])} or {items[-1]}" if len(items) > 1 else "".join(items)
 
 
 def conditions_line(conditions: Sequence[str]) -> str:

@@ -128,6 +128,11 @@ class Terminal:
         typed = self.read(GO_ON)
         self._ahead = typed or None
 
+    def together(self, lines: int) -> None:
+        """Waits for Enter first where so many lines would not stand whole below what is unread: a question with its answers."""
+        if lines < self.page:
+            self._make_room(lines)
+
     def rule(self, title: str = "") -> None:
         """A heading with a line that fills the width."""
         if self.accessible:

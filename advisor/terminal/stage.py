@@ -14,6 +14,7 @@ from advisor.model.finding import Assessment, Step
 from advisor.model.knowledge import Check, Knowledge, Measure, Repair
 from advisor.model.machine import Machine, layout_of
 from advisor.model.place_words import place_says
+from advisor.model.stage import ASK
 from advisor.session.describe import describe
 from advisor.session.said import Presented, Why
 from advisor.session.wording import CHOSEN
@@ -43,18 +44,34 @@ def present(terminal: Terminal, told: Presented) -> None:
     """Cautions, the way there, steps, then the question.
 
     Where that is more than a screen, the rest of the reason, what the step before told as well, and the common mistakes wait for
-    the word more. Where it still is more, the whole reason waits, and the title stands again at the question.
+    the word more. Where it still is more, the whole reason waits; then titles of lists stand on the line of what follows. What no
+    screen holds is told in its widest form, with the title again at the question.
     """
-    for short, long in ((False, False), (True, False), (True, True)):
-        tried = terminal.silent()
-        _present(tried, told, short=short, long=long)
-        if tried.lines <= SCREEN:
-            break
     terminal.new_page()
-    _present(terminal, told, short=short, long=long, titled=tried.lines > SCREEN)
+    for form in FORMS[:-1] if terminal.accessible else FORMS:  # a screen reader wants one statement a line
+        tried = terminal.silent()
+        _present(tried, told, form)
+        if tried.lines <= SCREEN:
+            _present(terminal, told, form)
+            return
+    _present(terminal, told, LONG, titled=True)
 
 
-def _present(terminal: Terminal, told: Presented, *, short: bool, long: bool = False, titled: bool = False) -> None:
+@dataclass(frozen=True)
+class Form:
+    """How much of a step stands on the screen, and how close together."""
+
+    short: bool = False  # what was told lately, and common mistakes, wait for the word more
+    long: bool = False  # the reason too
+    dense: bool = False  # titles of lists, and steps of a move, need no lines of their own
+
+
+LONG = Form(short=True, long=True)
+FORMS = (Form(), Form(short=True), LONG, Form(short=True, long=True, dense=True))
+
+
+def _present(terminal: Terminal, told: Presented, form: Form, *, titled: bool = False) -> None:
+    short, long = form.short, form.long
     step = told.step
     terminal.line()
     _heading(terminal, step)
@@ -67,13 +84,22 @@ def _present(terminal: Terminal, told: Presented, *, short: bool, long: bool = F
     for name in step.missing:
         terminal.line(f"Missing for this step: {name}.", "bold", hang=2)
     if short:
-        known = Known(told.moves, told.tools, told.stood, told.named, familiar=long and told.familiar, asked=long)
+        known = Known(told.moves, told.tools, told.stood, told.named, familiar=long and told.familiar, asked=long, dense=form.dense)
     else:
         known = Known(whole=True)
     work(terminal, told.situation, step, told.new, told.standing, known)
-    if titled and step.circuit is None and step.kind != "run":  # their questions say it
+    again = titled and step.circuit is None and step.kind != "run" and not _only_asked(told.situation, step)  # the others say it
+    asked = terminal.silent()
+    _ask(asked, told.situation, step, mistakes=short, dense=form.dense)
+    terminal.together(asked.lines + again + 1)
+    if again:
         terminal.line(step.title, "bold")
-    _ask(terminal, told.situation, step, mistakes=short)
+    _ask(terminal, told.situation, step, mistakes=short, dense=form.dense)
+
+
+def _only_asked(s: Situation, step: Step) -> bool:
+    """Whether a step is a question to the operator, which its title says in other words."""
+    return step.kind == "check" and s.knowledge.checks[step.id].stage == ASK
 
 
 def _heading(terminal: Terminal, step: Step) -> None:
@@ -97,6 +123,7 @@ class Known:
     named: Collection[str] = ()  # tools that have short names now
     familiar: bool = False  # the work itself
     asked: bool = False  # what is asked after a repair need not stand before it
+    dense: bool = False  # titles of lists need no lines of their own
     whole: bool = False  # all is told, common mistakes too
 
 
@@ -111,17 +138,17 @@ def work(
     elif step.kind in ("check", "reading", "retest"):
         entry = knowledge.checks[step.id]
     if entry is not None:
-        views.needed(terminal, knowledge, entry, known.tools, known.named)
-    views.cautions(terminal, knowledge, cautions, standing)
+        views.needed(terminal, knowledge, entry, known.tools, known.named, dense=known.dense)
+    views.cautions(terminal, knowledge, cautions, standing, dense=known.dense)
     views.stands(
         terminal, knowledge, step, dict(zip(s.ground.names, s.ground.value_names(s.ground.work), strict=True)), known.stood
     )
     if entry is None:
         told = set(known.moves)
         for n, leg in enumerate(step.legs):
-            views.way(terminal, knowledge, leg, told, first=n == 0)
+            views.way(terminal, knowledge, leg, told, first=n == 0, dense=known.dense)
         return
-    views.doing(terminal, knowledge, entry, step.legs, known.moves, headed=known.whole, familiar=known.familiar)
+    views.doing(terminal, knowledge, entry, step.legs, known.moves, headed=known.whole, familiar=known.familiar, dense=known.dense)
     if isinstance(entry, Check):
         views.check_end(terminal, entry, again=step.again, mistakes=known.whole)
     else:
@@ -184,11 +211,11 @@ def why(terminal: Terminal, told: Why, knowledge: Knowledge) -> None:
     reasons.why(terminal, told.step, told.assessment, knowledge, asked.lines + 1)
 
 
-def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False) -> None:
+def _ask(terminal: Terminal, s: Situation, step: Step, *, mistakes: bool = False, dense: bool = False) -> None:
     """The question and how to answer it. `mistakes`: they were left out, and wait for the word more."""
     terminal.begins(step.key)
     if step.kind in ("check", "reading", "retest"):
-        _ask_check(terminal, s, step, short=mistakes)
+        _ask_check(terminal, s, step, short=mistakes, dense=dense)
     elif step.kind == "run":
         terminal.line(f"{_question(s, step)} (a number)")
     elif step.kind == "repair" or step.id == "close":
@@ -213,7 +240,7 @@ def _question(s: Situation, step: Step) -> str:
     return check.question + where + (" (several numbers are allowed)" if check.many else "")
 
 
-def _ask_check(terminal: Terminal, s: Situation, step: Step, *, short: bool = False) -> None:
+def _ask_check(terminal: Terminal, s: Situation, step: Step, *, short: bool = False, dense: bool = False) -> None:
     check = s.knowledge.checks[step.id]
     if step.circuit is not None:
         terminal.line(_question(s, step), "bold")
@@ -228,7 +255,7 @@ def _ask_check(terminal: Terminal, s: Situation, step: Step, *, short: bool = Fa
         for result in check.results:
             terminal.line(f"{result.id}: {result.says}", indent=2, hang=2)
     else:
-        views.options(terminal, [(r.id, r.says) for r in check.results])
+        views.options(terminal, [(r.id, r.says) for r in check.results], dense=dense)
 
 
 def _numbers_wanted(measure: Measure, machine: Machine) -> str:

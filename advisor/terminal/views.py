@@ -68,27 +68,52 @@ def heading(step: Step) -> str:
     return words[step.kind]
 
 
-def way(terminal: Terminal, knowledge: Knowledge, leg: Leg, told: set[str], *, first: bool) -> None:
+def way(
+    terminal: Terminal, knowledge: Knowledge, leg: Leg, told: set[str], *, first: bool, dense: bool = False
+) -> None:  # fmt: skip
     """The moves to a step, or to its next part, in their order; those that are `told` in one line, without their steps.
 
-    Each move that is told now is added to `told`.
+    Each move that is told now is added to `told`. `dense`: the steps of a move stand behind its title, with their numbers.
     """
     head = "First" if first else "Then"
     known: list[str] = []
+    new: list[tuple[str, Sequence[str]]] = []
     for m in leg.moves:
         move = knowledge.moves[m.move]
         title = f"{move.title} ({m.point})" if m.point else move.title
         if m.move in told:
+            _in_full(terminal, head, new, dense=dense)
             known.append(title)
             continue
         told.add(m.move)
         _as_before(terminal, head, known)
-        if len(move.steps) > 1:
-            terminal.line(f"{head}: {title}", "bold", hang=2)
-            numbered(terminal, move.steps)
-        else:
-            terminal.line(f"{head}: {_in_one(title, move.steps[0])}", "bold", hang=2)
+        new.append((title, move.steps))
+        if not dense:
+            _in_full(terminal, head, new, dense=dense)
     _as_before(terminal, head, known)
+    _in_full(terminal, head, new, dense=dense)
+
+
+def _in_full(terminal: Terminal, head: str, moves: list[tuple[str, Sequence[str]]], *, dense: bool) -> None:
+    """Moves with their steps: each step in a line of its own, or `dense`, all in one paragraph with their numbers."""
+    if dense and sum(len(steps) for _, steps in moves) > 1:
+        every = [f"{title}: {s}" if n == 0 and not _begins(title, each) else s for title, each in moves for n, s in enumerate(each)]
+        numbers: dict[str, int] = {}
+        told = [f"{i}. {s if numbers.setdefault(s, i) == i else f'Do {numbers[s]} again.'}" for i, s in enumerate(every, 1)]
+        terminal.line(f"{head}: {' '.join(told)}", hang=2)
+    else:
+        for title, steps in moves:
+            if len(steps) > 1:
+                terminal.line(f"{head}: {title}", "bold", hang=2)
+                numbered(terminal, steps)
+            else:
+                terminal.line(f"{head}: {_in_one(title, steps[0])}", "bold", hang=2)
+    moves.clear()
+
+
+def _begins(title: str, steps: Sequence[str]) -> bool:
+    """Whether a step says the title, so that it need not stand before them."""
+    return any(step.lower().startswith(title.lower()) for step in steps)
 
 
 def _in_one(title: str, step: str) -> str:
@@ -124,16 +149,19 @@ def stands(
         terminal.line("Leave the machine as it stands.")
 
 
-def cautions(terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], standing: Sequence[str] = ()) -> None:
+def cautions(
+    terminal: Terminal, knowledge: Knowledge, ids: Sequence[str], standing: Sequence[str] = (), *, dense: bool = False
+) -> None:  # fmt: skip
     """Safety warnings, each with its reason, before the step they belong to; those that stand already in one line."""
-    for name in dict.fromkeys(ids):
-        caution = knowledge.cautions[name]
-        terminal.line(f"! CAUTION: {caution.says} {caution.why}", "bold red", hang=2)
+    first = "Local rules and the maker's instructions come first."
+    told = [f"! CAUTION: {knowledge.cautions[name].says} {knowledge.cautions[name].why}" for name in dict.fromkeys(ids)]
+    if told and not standing:  # it was said with those that stand
+        told[-1:] = [f"{told[-1]} {first}"] if dense else [told[-1], f"! {first}"]
+    for text in told:
+        terminal.line(text, "bold red", hang=2)
     if standing:
         names = ", ".join(knowledge.cautions[c].name for c in dict.fromkeys(standing))
         terminal.line(f"! In force: {names}.", "bold red", hang=2)
-    if ids and not standing:  # it was said with those that stand
-        terminal.line("! Local rules and the maker's instructions come first.", hang=2)
 
 
 def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
@@ -144,18 +172,19 @@ def check(terminal: Terminal, knowledge: Knowledge, entry: Check) -> None:
 
 
 def needed(
-    terminal: Terminal, knowledge: Knowledge, work: Work, told: Collection[str] = (), named: Collection[str] = ()
+    terminal: Terminal, knowledge: Knowledge, work: Work, told: Collection[str] = (), named: Collection[str] = (),
+    *, dense: bool = False,
 ) -> None:  # fmt: skip
     """What is to be fetched before the work: parts, a second person, tools but those that were `told`.
 
-    Tools that were `named` lately have short names.
+    Tools that were `named` lately have short names. `dense`: nothing is said where nothing is new.
     """
     if isinstance(work, Repair) and work.parts:
         terminal.line("Parts: " + "; ".join(work.parts) + ".", hang=2)
     titles = {t: knowledge.tools[t].title for t in work.tools if t not in told}
     new = [_in_short(title) if t in named else title for t, title in titles.items()]
     kept = ["as before"] if len(new) < len(work.tools) else []
-    tools = "Tools: " + "; ".join(new + kept) + "." if work.tools else ""
+    tools = "Tools: " + "; ".join(new + kept) + "." if work.tools and (new or not dense) else ""
     second = "A second person is needed." if work.second_person else ""
     if tools or second:
         terminal.line(" ".join(text for text in (second, tools) if text), "bold" if second else "", hang=2)
@@ -175,21 +204,25 @@ def doing(
     *,
     headed: bool = True,
     familiar: bool = False,
+    dense: bool = False,
 ) -> None:
     """What is done, part by part: the way to a part, then its steps. Without `headed`, steps that begin the list need no title.
 
-    Steps of `familiar` work are only counted.
+    Steps of `familiar` work are only counted. `dense`: titles stand on the line of what follows.
     """
     told = set(named)
     for n, part in enumerate(work.sequence):
         if n < len(legs):
-            way(terminal, knowledge, legs[n], told, first=n == 0)
+            way(terminal, knowledge, legs[n], told, first=n == 0, dense=dense)
         if part.steps and familiar:
             terminal.line(f"Do as before: {len(part.steps)} step{'s' if len(part.steps) > 1 else ''} (more tells how)", "bold")
         elif part.steps:
-            if headed or n or (legs and legs[0].moves):
-                terminal.line("Do:" if n == 0 or (n < len(legs) and legs[n].moves) else "Then:", "bold")
-            numbered(terminal, part.steps)
+            title = "Do:" if n == 0 or (n < len(legs) and legs[n].moves) else "Then:"
+            if not (headed or n or (legs and legs[0].moves)):
+                title = ""
+            elif not dense:
+                terminal.line(title, "bold")
+            numbered(terminal, part.steps, title if dense else "")
 
 
 def check_end(terminal: Terminal, entry: Check, *, again: bool = False, mistakes: bool = True) -> None:
@@ -230,12 +263,24 @@ def repair_end(terminal: Terminal, entry: Repair, *, asked: bool = False) -> Non
         terminal.line(f"Afterwards calibrate: {entry.recalibrate}.", hang=2)
 
 
-def numbered(terminal: Terminal, steps: Sequence[str]) -> None:
-    """Steps in order, each with its number."""
+def numbered(terminal: Terminal, steps: Sequence[str], title: str = "") -> None:
+    """Steps in order, each with its number; a title stands on the line of the first."""
+    indent = len(title) + 1 if title else 2
     for i, text in enumerate(steps, 1):
-        terminal.line(f"{i}. {text}", indent=2, hang=3)
+        if title and i == 1:
+            terminal.line(f"{title} {i}. {text}", hang=indent + 3)
+        else:
+            terminal.line(f"{i}. {text}", indent=indent, hang=3)
 
 
-def options(terminal: Terminal, choices: Sequence[tuple[str, str]]) -> None:
+def options(terminal: Terminal, choices: Sequence[tuple[str, str]], *, dense: bool = False) -> None:
+    """Answers with their numbers, one a line; `dense`: short ones beside each other."""
+    rows: list[str] = []
     for i, (_, words) in enumerate(choices, 1):
-        terminal.line(f"{i}  {words}", indent=2, hang=3)
+        text = f"{i}  {words}"
+        if dense and rows and 2 + len(rows[-1]) + 3 + len(text) <= terminal.width:
+            rows[-1] += f"   {text}"
+        else:
+            rows.append(text)
+    for row in rows:
+        terminal.line(row, indent=2, hang=3)

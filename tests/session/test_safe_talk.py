@@ -55,6 +55,16 @@ AT_THE_DRIVE = ("Take the sensor off its mounting", "Fit the sensor at its marks
 TITLES = {m.title for m in K.moves.values()}
 
 
+def moves_in(rest: str) -> list[str]:
+    """The moves of one line: named one after the other, or told in one paragraph, in which a step of each begins with its title."""
+    if not rest.startswith("1. "):
+        return rest.split("; ")
+    steps = re.split(r"(?:^| )\d+\. ", rest)[1:]
+    found = [s for s in steps if any(s.lower().startswith(t.lower()) for t in TITLES)]
+    assert found, rest
+    return found
+
+
 def moved(told: str) -> tuple[str, str | None]:
     """The move in a line of the screen, and the plug it is done at."""
     title = max((t for t in TITLES if told.lower().startswith(t.lower())), key=len)
@@ -140,7 +150,7 @@ class Reader:
         assert prompt.step is not None
         yard = Yard(dict(prompt.stands))
         for when, rest in re.findall(r"^(First|Then)(?:, as before)?: (.+)$", screen, re.M):
-            for told in rest.split("; ") if when == "First" else ():
+            for told in moves_in(rest) if when == "First" else ():
                 yard.move(*moved(told))
         entry = K.checks.get(prompt.step.id) if prompt.step.kind != "repair" else K.causes[prompt.step.id].repair
         if entry is not None and re.search(r"^-- (Next|Repair|Retest) ", screen, re.M):
