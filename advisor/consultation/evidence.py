@@ -131,9 +131,13 @@ class Gatherer:
         new, old = self._engine.change(came, gone) if came or gone else ([], [])
         asked = checks | self._fired(new, old)
         concluded = last.concluded if last is not None else ()
-        if last is None or any(c.kind != "row" for _, f in (*new, *old) for c in f.conclusions):
+        if last is None or not all(f.rule.only_rows for _, f in (*new, *old)):
             concluded = tuple(
-                (f, c) for _, f in sorted(self._firings.items(), key=_place) for c in f.conclusions if c.kind != "row"
+                (f, c)
+                for _, f in sorted(self._firings.items(), key=_place)
+                if not f.rule.only_rows
+                for c in f.conclusions
+                if c.kind != "row"
             )
         asked |= self._strengths_moved(state, checks, concluded)
         if anew:
@@ -212,7 +216,7 @@ class Gatherer:
         touched: set[str] = set()
         for entries, added in ((old, False), (new, True)):
             for place, fired in entries:
-                for subject in {c.subject for c in fired.conclusions if c.kind == "row"}:
+                for subject in fired.rule.asked:
                     touched.add(subject)
                     if added:
                         self._rows.setdefault(subject, {})[place] = fired

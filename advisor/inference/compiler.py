@@ -8,6 +8,7 @@ salience (see tests/inference).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from advisor.errors import AdvisorError
 from advisor.model.knowledge import Check, Intake, Knowledge
@@ -47,6 +48,16 @@ class CompiledRule:
     conclusions: tuple[Conclusion, ...]
     because: str
     source: str
+
+    @cached_property
+    def asked(self) -> frozenset[str]:
+        """The checks and questions of which it says what an answer is worth as evidence."""
+        return frozenset(c.subject for c in self.conclusions if c.kind == "row")
+
+    @cached_property
+    def only_rows(self) -> bool:
+        """Whether it concludes nothing but that."""
+        return all(c.kind == "row" for c in self.conclusions)
 
 
 Draft = tuple[str, tuple[Condition, ...], tuple[Conclusion, ...], str, str]  # id, conditions, conclusions, because, source

@@ -76,6 +76,6 @@ def pair_logs_of(space: Space) -> PairLogs:
 
 
 def _row(space: Space, w: Witness) -> int:
-    rows = log_rows(space)
-    known = rows.index.get(w)
-    return rows.add(w, np.log(likelihood(space, w))) if known is None else known
+    rows, key = log_rows(space), w._replace(strength=1.0)  # what it says does not depend on how much it counts
+    known = rows.index.get(key)
+    return rows.add(key, np.log(likelihood(space, w))) if known is None else known
