@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.scenario import events_of, machine_of, opening
+from advisor.consultation.intake_told import machine_of
+from advisor.consultation.scenario import events_of, opening
 from advisor.consultation.this_machine import for_machine
 from advisor.library.files import read_scenario
 from advisor.library.parser import load

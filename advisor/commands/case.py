@@ -90,6 +90,8 @@ def _read(answers_file: Path | None, machine_file: Path | None) -> tuple[Scenari
 
 
 def _limits(knowledge: Knowledge, missing: Sequence[str]) -> tuple[str, ...]:
+    if not missing:
+        return ()
     from advisor.consultation.ground import limits
 
     known = limits(knowledge)
@@ -107,7 +109,7 @@ def _begin(
     from contextlib import ExitStack
 
     from advisor.commands.keeping import Keeping
-    from advisor.consultation.scenario import machine_says
+    from advisor.consultation.intake_told import machine_says
     from advisor.model.machine import Machine
     from advisor.session.session import Session
     from advisor.store import early

@@ -22,7 +22,7 @@ MOST_KEPT = 64  # machines and complaints whose suspects are kept while cases ar
 
 def closed_index(store: CaseStore, knowledge: Knowledge) -> ClosedIndex:
     """The index of a folder's closed cases."""
-    from advisor.consultation.scenario import machine_of
+    from advisor.consultation.intake_told import machine_of
     from advisor.experience.closed import summary
     from advisor.store.index import ClosedIndex
 

@@ -23,7 +23,7 @@ def consultation_of(knowledge: Knowledge, stored: StoredCase) -> Consultation:
     """What reasons about a case. Raises InputError for an event that names what changed knowledge no longer has."""
     from advisor.consultation.again import first_unfit
     from advisor.consultation.consultation import Consultation
-    from advisor.consultation.scenario import machine_of
+    from advisor.consultation.intake_told import machine_of
     from advisor.consultation.this_machine import for_machine
 
     first = stored.case.events[0]

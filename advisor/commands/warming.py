@@ -6,7 +6,7 @@ from contextlib import suppress
 from importlib import import_module
 from threading import Thread
 
-NEEDED = ("numpy", "experta", "advisor.inference.engine", "advisor.reasoning.harness", "advisor.consultation.consultation")
+NEEDED = ("numpy", "advisor.session.commands", "advisor.terminal.stage", "advisor.reasoning.harness", "experta")
 
 
 def warm_up() -> Thread:

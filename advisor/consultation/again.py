@@ -10,7 +10,8 @@ from pydantic import ValidationError
 from advisor.consultation import answers
 from advisor.consultation.counts import counted
 from advisor.consultation.ground import limits
-from advisor.consultation.scenario import intake_answers, laid_out, machine_of, repair, run, stayed
+from advisor.consultation.intake_told import intake_answers, laid_out, machine_of
+from advisor.consultation.scenario import repair, run, stayed
 from advisor.errors import InputError, nearest
 from advisor.model.case import (
     CODES,

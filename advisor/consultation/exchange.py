@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from advisor.consultation import answers
 from advisor.consultation.fits import counted, fits
-from advisor.consultation.scenario import machine_of, machine_says
+from advisor.consultation.intake_told import machine_of, machine_says
 from advisor.errors import InputError
 from advisor.model.case import Answered, Case, Corrected, Event, MachineChanged, Ran, Reading, Retested, State, Told, Undone, fold
 from advisor.model.knowledge import Knowledge

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from advisor.consultation import answers
 from advisor.model.case import HEARD, Answered, State, Told
 from advisor.model.knowledge import Check, Intake, Knowledge
 from advisor.model.machine import Machine
@@ -27,6 +26,8 @@ def told_by(knowledge: Knowledge, question: str, given: tuple[str, ...]) -> Told
 
 def heard_answers(knowledge: Knowledge, machine: Machine, state: State) -> tuple[Answered, ...]:
     """The answers to questions to the operator that were confirmed in his words and are not in the case yet. Raises InputError."""
+    from advisor.consultation import answers
+
     heard = state.opened.heard if state.opened is not None else {}
     done = {a.check for a in state.answers.values()}
     return tuple(

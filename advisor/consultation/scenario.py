@@ -9,8 +9,9 @@ from typing import Any, get_args
 from advisor.consultation import answers, counts
 from advisor.consultation.closing import refuse_closed
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.intake_told import hint, intake_answers, laid_out, machine_says
 from advisor.consultation.this_machine import for_machine
-from advisor.errors import InputError, nearest, short
+from advisor.errors import InputError, short
 from advisor.model.case import (
     HOURS,
     OCCURRENCES,
@@ -32,7 +33,7 @@ from advisor.model.case import (
 )  # fmt: skip
 from advisor.model.finding import Assessment
 from advisor.model.knowledge import Knowledge
-from advisor.model.machine import GENERIC_LAYOUTS, Machine, generic_machine
+from advisor.model.machine import Machine
 from advisor.model.scenario import Expectation, Line, Scenario
 from advisor.model.trouble_code import parse_code
 from advisor.model.undo import last_undoable
@@ -43,7 +44,7 @@ TAUGHT: tuple[str, ...] = get_args(TaughtWord)
 def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
     """The opening event of a scenario. Raises InputError for an unknown complaint, intake answer or code."""
     if scenario.complaint not in knowledge.complaints:
-        raise InputError(f"no complaint '{scenario.complaint}'", _hint(scenario.complaint, knowledge.complaints))
+        raise InputError(f"no complaint '{scenario.complaint}'", hint(scenario.complaint, knowledge.complaints))
     intake: dict[str, tuple[str, ...]] = {}
     told: dict[str, Any] = dict(machine_says(knowledge, scenario.machine))
     for question, given in {**told, **(scenario.intake.model_extra or {})}.items():
@@ -61,33 +62,6 @@ def opening(knowledge: Knowledge, scenario: Scenario) -> Opened:
         occurrences=occurrences, hours=hours, unavailable=scenario.unavailable, alone=scenario.alone,
         operator_words=scenario.operator_words,
     )  # fmt: skip
-
-
-def machine_says(knowledge: Knowledge, machine: Machine | None) -> dict[str, tuple[str, ...]]:
-    """The intake questions that the machine file answers, each with its answer: nobody is asked these."""
-    found: dict[str, tuple[str, ...]] = {}
-    for entry in knowledge.intake.values():
-        value = getattr(machine, entry.machine, None) if machine is not None and entry.machine is not None else None
-        if value in [r.id for r in entry.results]:
-            found[entry.id] = (str(value),)
-    return found
-
-
-def intake_answers(knowledge: Knowledge, question: str, given: Any) -> tuple[str, ...]:
-    """Answers to one intake question, checked against the knowledge."""
-    entry = knowledge.intake.get(question)
-    if entry is None:
-        raise InputError(f"no intake question '{question}'", _hint(question, [*knowledge.intake, "occurrences", "hours"]))
-    known = [r.id for r in entry.results]
-    for value in given:
-        if str(value) not in known:
-            raise InputError(f"'{value}' is no answer to {question}", _hint(str(value), known))
-    return tuple(str(v) for v in given)
-
-
-def _hint(word: str, known: Any) -> str:
-    found = nearest(word, known)
-    return found[:1].upper() + found[1:]
 
 
 def to_event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Event:
@@ -140,9 +114,9 @@ def _event(knowledge: Knowledge, machine: Machine, case: Case, line: Line) -> Ev
 def repair(knowledge: Knowledge, machine: Machine, cause: str, place: str | None, minutes: Any) -> Repaired:
     """A repair that was done. Raises InputError for an unknown cause or place."""
     if cause not in knowledge.causes:
-        raise InputError(f"no cause '{cause}'", _hint(cause, knowledge.causes))
+        raise InputError(f"no cause '{cause}'", hint(cause, knowledge.causes))
     if place is not None and place not in machine.elements:
-        raise InputError(f"no element '{place}' in this layout", _hint(place, machine.elements))
+        raise InputError(f"no element '{place}' in this layout", hint(place, machine.elements))
     return Repaired(cause=cause, place=place, minutes=counts.minutes(minutes))
 
 
@@ -153,7 +127,7 @@ def told_of(knowledge: Knowledge, event: Repaired, v: Mapping[str, Any]) -> Repa
     offered = [f.id for f in knowledge.causes[event.cause].repair.found]
     for name in found:
         if name not in offered:
-            raise InputError(f"'{name}' is nothing that may be found at {event.cause}", _hint(name, offered))
+            raise InputError(f"'{name}' is nothing that may be found at {event.cause}", hint(name, offered))
     taught = v.get("taught")
     if taught not in (None, *TAUGHT):
         raise InputError(f"'{taught}' does not say whether it was calibrated again", f"Write one of: {', '.join(TAUGHT)}.")
@@ -175,7 +149,7 @@ def stayed(knowledge: Knowledge, ran: Ran, given: Any) -> Ran:
     if not ran.recurrences:
         raise InputError("the fault did not come back, so it did not stay away for a time", "Leave 'stayed' away.")
     if given not in known:
-        raise InputError(f"'{given}' does not say how long it stayed away", _hint(str(given), known))
+        raise InputError(f"'{given}' does not say how long it stayed away", hint(str(given), known))
     return ran.model_copy(update={"stayed": str(given)})
 
 
@@ -229,20 +203,6 @@ def _correction(knowledge: Knowledge, machine: Machine, case: Case, v: dict[str,
         first, *also = [str(g) for g in given] if isinstance(given, list | tuple) and given else [str(given)]
         by = answers.answer(knowledge, machine, name, first, spot, also)
     return Corrected(number=number, by=by)
-
-
-def machine_of(opened: Opened) -> Machine:
-    """The machine that a case was opened on."""
-    return laid_out(opened.layout) if opened.machine is None else Machine.model_validate(opened.machine)
-
-
-def laid_out(layout: str | None) -> Machine:
-    """One of the generic layouts, the first without a name. Raises InputError for a name that is none."""
-    if layout is None:
-        return generic_machine()
-    if layout not in GENERIC_LAYOUTS:
-        raise InputError(f"no generic layout '{layout}'", _hint(layout, GENERIC_LAYOUTS))
-    return generic_machine(layout)
 
 
 @dataclass(frozen=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.consultation.counts import counted, hours_say
+from advisor.consultation.intake_told import intake_answers
 from advisor.consultation.intake_words import told_says, told_title
 from advisor.consultation.quantities import number
-from advisor.consultation.scenario import intake_answers
 from advisor.errors import InputError, short
 from advisor.model.case import CODES, COMPLAINT, HOURS, LAYOUT, OCCURRENCES, OPERATOR_WORDS, State, Told, fold
 from advisor.model.knowledge import Intake, Knowledge

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from advisor.consultation.situation import Situation
 from advisor.model.case import Case
 from advisor.model.finding import Assessment, Because, Share, Step
 from advisor.model.machine import Machine
+
+if TYPE_CHECKING:
+    from advisor.consultation.situation import Situation
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,14 @@
-"""One object between the consultation and any front end: gives the question, takes an answer or a word."""
+"""One object between the consultation and any front end: gives the question, takes an answer or a word.
+
+The intake asks before it reasons, so what reasons is imported when the intake is done.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
-from advisor.consultation.consultation import Consultation
-from advisor.consultation.scenario import machine_of
-from advisor.consultation.this_machine import for_machine
+from advisor.consultation.intake_told import machine_of
 from advisor.errors import ExitCode, InputError
 from advisor.model.case import Case, Noted, Opened, fold
 from advisor.model.finding import Share
@@ -14,14 +16,14 @@ from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine
 from advisor.model.question import Ended, Question
 from advisor.plain import one_line
-from advisor.session.closing import ask_reopening, ask_sure
-from advisor.session.commands import COMMANDS
-from advisor.session.conversation import Conversation
-from advisor.session.exchanging import to_machine
 from advisor.session.intake import IntakeTalk, ask_complaint, pending
 from advisor.session.room import Back, Paused, Room, Talk, ask_waiting
 from advisor.session.said import Said, plain
 from advisor.session.words import enter_heard
+
+if TYPE_CHECKING:
+    from advisor.consultation.consultation import Consultation
+    from advisor.session.conversation import Conversation
 
 Begin = Callable[[str], tuple[Opened, Callable[..., None]]]
 
@@ -174,11 +176,15 @@ class Session:
         yield from self._going_on()
 
     def _opening_again(self, consultation: Consultation) -> Talk[None]:
+        from advisor.session.closing import ask_reopening
+
         reopened = yield from ask_reopening(self.room, consultation, self.room.case)
         if reopened is not None:
             self.room.store(reopened)
 
     def _sure(self) -> Talk[None]:
+        from advisor.session.closing import ask_sure
+
         try:
             self.agreed = yield from ask_sure(self.room)
         except Back:
@@ -195,6 +201,12 @@ class Session:
     ) -> Talk[None]:
         begun = not pending(self.room.knowledge, fold(self.room.case))  # within the intake nobody was told to move anything
         yield from IntakeTalk(self.room, titled=resumed).run()
+        from advisor.consultation.consultation import Consultation
+        from advisor.consultation.this_machine import for_machine
+        from advisor.session.commands import COMMANDS
+        from advisor.session.conversation import Conversation
+        from advisor.session.exchanging import to_machine
+
         if consultation is None:
             opened = fold(self.room.case).opened
             assert opened is not None

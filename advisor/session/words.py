@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from advisor.consultation.heard import heard_answers, open_questions, told_by
-from advisor.consultation.scenario import machine_of
+from advisor.consultation.intake_told import machine_of
 from advisor.errors import InputError, short
 from advisor.model.case import COMPLAINT, OPERATOR_WORDS, Told, fold
 from advisor.model.knowledge import Check, Intake

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from advisor.errors import EndOfInput
+from advisor.model.knowledge import Knowledge
 from advisor.model.question import Question
 from advisor.session.said import (
     AskedAgain,
@@ -23,7 +24,7 @@ from advisor.session.said import (
     Why,
 )
 from advisor.session.session import Session
-from advisor.terminal import stage, views
+from advisor.terminal import views
 from advisor.terminal.environment import Terminal
 
 
@@ -89,18 +90,27 @@ def show(terminal: Terminal, session: Session, item: Said) -> None:
             views.options(terminal, item.choices)
         case RankingShown():
             views.ranking(terminal, item.now, item.before, machine=item.machine)
-        case News():
-            stage.news(terminal, item.before, item.now)
         case Meant():
             views.meaning(terminal, item.new, knowledge)
+        case Cautions():
+            views.cautions(terminal, knowledge, item.ids)
+        case _:
+            _show_step(terminal, session, item, knowledge)
+
+
+def _show_step(terminal: Terminal, session: Session, item: Said, knowledge: Knowledge) -> None:
+    """What is said of a step; it takes all of the reasoning, which the first questions do without."""
+    from advisor.terminal import stage
+
+    match item:
+        case News():
+            stage.news(terminal, item.before, item.now)
         case Presented():
             stage.present(terminal, item)
         case AskedAgain():
             stage.again(terminal, item.situation, item.step, whole=item.whole)
         case More():
             stage.more(terminal, item.situation, item.step, familiar=item.familiar)
-        case Cautions():
-            views.cautions(terminal, knowledge, item.ids)
         case Why():
             stage.why(terminal, item, knowledge)
         case WholeCase() if session.conversation is not None:

@@ -11,7 +11,8 @@ import pytest
 from advisor.cli import run
 from advisor.commands.shared import knowledge_folder
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.scenario import machine_says, opening
+from advisor.consultation.intake_told import machine_says
+from advisor.consultation.scenario import opening
 from advisor.errors import InputError
 from advisor.library.parser import load
 from advisor.model.case import Case, Opened

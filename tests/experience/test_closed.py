@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from builders import MORNING, scenario, small_knowledge
 
-from advisor.consultation.scenario import events_of, machine_of, opening
+from advisor.consultation.intake_told import machine_of
+from advisor.consultation.scenario import events_of, opening
 from advisor.experience.closed import summary, worked
 from advisor.model.case import Case, Closed, Event, Noted, Reopened
 from advisor.model.summary import Summary

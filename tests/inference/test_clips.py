@@ -15,8 +15,9 @@ from inference.clips_peer import Peer, firings
 from inference.made_up import compiled, rule_sets, some_facts
 
 from advisor.consultation.consultation import Consultation
+from advisor.consultation.intake_told import machine_of
 from advisor.consultation.rule_cases import facts_of
-from advisor.consultation.scenario import events_of, machine_of
+from advisor.consultation.scenario import events_of
 from advisor.inference.compiler import compile_rules
 from advisor.inference.engine import Engine
 from advisor.inference.facts import Fact, case_facts

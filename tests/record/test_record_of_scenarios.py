@@ -12,7 +12,8 @@ import pytest
 from builders import trade_knowledge
 
 from advisor.consultation.consultation import Consultation
-from advisor.consultation.scenario import events_of, laid_out, opening
+from advisor.consultation.intake_told import laid_out
+from advisor.consultation.scenario import events_of, opening
 from advisor.consultation.this_machine import for_machine
 from advisor.library.files import read_scenario
 from advisor.model.case import Case, Moved, SetupChanged, intake_events

@@ -16,7 +16,8 @@ from advisor.cli import run
 from advisor.consultation.again import first_unfit
 from advisor.consultation.consultation import Consultation
 from advisor.consultation.exchange import exchange
-from advisor.consultation.scenario import events_of, machine_of, opening
+from advisor.consultation.intake_told import machine_of
+from advisor.consultation.scenario import events_of, opening
 from advisor.model.case import Case, Corrected, Event, MachineChanged, Opened, Undone, fold
 from advisor.model.knowledge import Knowledge
 from advisor.model.machine import Machine

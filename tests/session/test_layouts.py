@@ -9,7 +9,8 @@ import pytest
 from builders import small_knowledge
 
 from advisor.consultation.again import first_unfit
-from advisor.consultation.scenario import machine_of, opening, replay
+from advisor.consultation.intake_told import machine_of
+from advisor.consultation.scenario import opening, replay
 from advisor.errors import InputError
 from advisor.model.case import EVENT, Case, Event, Opened, Told, fold
 from advisor.model.machine import GENERIC_LAYOUTS, generic_machine, layout_of
