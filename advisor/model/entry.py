@@ -14,7 +14,8 @@ Minutes = Annotated[float, Field(ge=0, le=2400)]
 class Entry(BaseModel):
     """Base of every model read from a file.
 
-    What checks a model is built when it is first needed: a start needs few of them.
+    What checks a model is built when it is first needed: a start needs few of them. So a default that is a model itself is
+    made by `model_construct`: to make it in the usual way would build that at once.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, defer_build=True)

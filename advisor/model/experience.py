@@ -82,7 +82,7 @@ class Experience(Entry):
     format: Literal[1] = 1
     reviewed_by: Text | None = Field(default=None, description="The person who read the numbers; without a name none is used.")
     reviewed_on: Day | None = Field(default=None, description="The day on which that was, such as 2031-03-04.")
-    counted: Counted = Counted(cases=0)
+    counted: Counted = Counted.model_construct(cases=0)
     priors: dict[Id, CountedShares] = Field(default={}, description="By complaint.")
     features: dict[Id, dict[Id, dict[Id, CountedTimes]]] = Field(
         default={}, description="By complaint, question about the machine, and answer."

@@ -357,8 +357,8 @@ class Knowledge(Entry):
     rule_cases: tuple[RuleCase, ...]
     pairs_not_separated: dict[str, NotSeparated] = {}
     same_physics: dict[str, SamePhysics] = {}
-    retired: Retired = Retired()
-    experience: Experience = Experience()
+    retired: Retired = Retired.model_construct()
+    experience: Experience = Experience.model_construct()
     digest: str = Field(description="SHA-256 over the files, in order of their names; with a shop's layer two, joined by +.")
 
 

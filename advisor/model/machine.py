@@ -148,8 +148,8 @@ class Machine(_Entry):
     format: Literal[1] = 1
     title: str = "Machine without a file (generic layout)"
     nominal_volts: Literal[12, 24, 48] = 12
-    sensor: Sensor = Sensor()
-    load_test: LoadTest = LoadTest(load_ohms=5.0)
+    sensor: Sensor = Sensor.model_construct()
+    load_test: LoadTest = LoadTest.model_construct(load_ohms=5.0)
     steering: Steering | None = Field(default=None, description="What steers it; without it the technician is asked.")
     control: Literal["wheel", "lever", "by-wire"] | None = Field(default=None, description="With what it is steered.")
     guidance_fitted: Literal["yes", "no"] | None = Field(default=None, description="Whether automatic guidance is fitted.")

@@ -74,7 +74,7 @@ class Words(Entry):
         gt=0, lt=0.1, description="Chance that a cause is reported as a complaint which its entry does not name."
     )
     showing: Showing
-    result_words: ResultWords = ResultWords()
+    result_words: ResultWords = ResultWords.model_construct()
     ask_minutes: Minutes = Field(description="Minutes of a question to the operator.")
     source: Id = Field(description="Source of the probability words.")
     planning_source: Id | None = Field(
