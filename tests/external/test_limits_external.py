@@ -52,7 +52,7 @@ def test_free_play_at_the_steering_wheel(diameter: int, play: float) -> None:
     assert play / diameter == 1 / 8
     assert math.degrees(play / (diameter / 2)) == pytest.approx(14.32, abs=0.005)
     assert "14.3 degrees" in step_of(check, "Road vehicle limit")
-    assert "one eighth of the diameter" in step_of(check, "Road vehicle limit")
+    assert "the diameter divided by 8" in step_of(check, "Road vehicle limit")
     assert check.source == "cfr-570"
 
 
