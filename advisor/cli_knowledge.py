@@ -68,7 +68,7 @@ def knowledge_map(
 @knowledge_app.command("diff")
 def knowledge_diff(
     seen: Annotated[
-        bool, typer.Option("--seen", help="You have looked: keep what is shipped now, to tell the next update.")
+        bool, typer.Option("--seen", help="You have looked: keep what is shipped now, and compare the next update with it.")
     ] = False,
     knowledge: KnowledgeDir = None,
     shop: Shop = None,

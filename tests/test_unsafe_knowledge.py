@@ -49,10 +49,10 @@ WIGGLE = changed("checks/harness/wiggle-harness.yaml", 'needs: {key: "on"}', 'ne
     [
         ("states", MISSPELT, "{senser", ("'senser'", "did you mean 'sensor'?")),
         ("states", NO_VALUE, "sets: {sensor: of}", ("'of'", "did you mean 'off'?")),
-        ("states", STATES + NOWHERE, "id: turn-key-further", ("starts from a state that no way reaches (all 32 layouts)",)),
+        ("states", STATES + NOWHERE, "id: turn-key-further", ("starts from a state that nothing leads to (all 32 layouts)",)),
         ("safety", SAFETY + NEVER, "id: no-hands-with", ("forbids what nothing does and no state shows (all 32 layouts)",)),
         ("states", UNGUARDED, "id: take-sensor-off", ("'take-sensor-off' breaks 'hands-need-the-block'", LAYOUT)),
-        ("checks__harness__wiggle_harness", WIGGLE, "id: wiggle-harness", ("needs a state that no way reaches", LAYOUT)),
+        ("checks__harness__wiggle_harness", WIGGLE, "id: wiggle-harness", ("needs a state that nothing leads to", LAYOUT)),
     ],
     ids=["variable", "value", "move-from-nowhere", "rule-nothing-breaks", "step-against-a-rule", "check-out-of-reach"],
 )

@@ -81,7 +81,7 @@ def _learned(line: Callable[..., None], found: Fit, out: Path | None) -> None:
         line(f"{count} of {sum(p.kind == kind for p in found.parts)}: {KINDS[kind]}.", hang=2)
     left = sorted(found.left, key=lambda p: (-p.cases, p.kind, p.name))
     if left:
-        line(f"Left as shipped, for the cases are foretold no better: {len(left)}.", "bold", hang=2)
+        line(f"Left as shipped, for they do not foretell the cases better: {len(left)}.", "bold", hang=2)
     for part in left[:LISTED]:
         line(_told(part), hang=2)
     if len(left) > LISTED:
@@ -106,9 +106,8 @@ def _text(found: Fit) -> str:
     from advisor.library.experience import written
 
     left = "".join(f"#   {_told(p)}\n" for p in found.left)
-    scores = (
-        f"# Score in nats, nearer to 0 is better: {found.shipped_score:.1f} by the words, {found.learned_score:.1f} with this.\n"
-    )
+    words, file = f"{found.shipped_score:.1f} with the words alone", f"{found.learned_score:.1f} with this file"
+    scores = f"# Score in nats, nearer to 0 is better: {words}, {file}.\n"
     return written(found.experience, scores + (f"# Left as shipped, for the cases are foretold no better:\n{left}" if left else ""))
 
 

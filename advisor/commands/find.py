@@ -31,7 +31,7 @@ def find(layers: Layers, words: str, *, as_json: bool, plain: bool) -> ExitCode:
             if hit.line:
                 terminal.line(hit.line, indent=2, hang=2)
         if len(found.hits) > MOST:
-            terminal.line(f"{len(found.hits) - MOST} more. Give one word more to see fewer.", hang=2)
+            terminal.line(f"{len(found.hits) - MOST} more. Type one more word to see fewer.", hang=2)
         if not found.hits:
             terminal.line(f"Nothing in the knowledge holds all of: {words}", hang=2)
             terminal.line("Try one word less. See everything with: advisor knowledge list", hang=2)

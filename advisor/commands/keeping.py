@@ -60,7 +60,7 @@ class Keeping:
             word, _, folder = self.terminal.read("not saved> ").partition(" ")
             match word.lower():
                 case "":
-                    raise InputError("it was left out, and is not in the case", "Give the answer again when it can be saved.")
+                    raise InputError("this answer is not in the case", "Give the answer again when it can be saved.")
                 case "again":
                     return
                 case "elsewhere":

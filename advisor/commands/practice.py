@@ -41,7 +41,7 @@ def trial(
         return ExitCode.OK
     print_text(f"{cases} simulated machines, seed {seed}; every policy on the same ones.")
     if off_words:
-        print_text(f"Each word of the knowledge is off by one band with chance {off_words:g}.")
+        print_text(f"Each word of the knowledge is one step wrong with a chance of {off_words:g}.")
     print_out("")
     for line in figures.text(report):
         print_text(line)

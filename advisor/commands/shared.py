@@ -92,7 +92,7 @@ def check_out(path: Path, option: str, *, replace: bool = False) -> None:
     """Says before the work whether a file can be written to, as far as that can be known. Raises UsageError, NotFound."""
     hint = f"Choose another file with {option}."
     if not path.name or path.is_dir():
-        raise UsageError(f"'{path}' is a folder, or no name at all", hint)
+        raise UsageError(f"'{path}' is a folder, or cannot be the name of a file", hint)
     if option != "--out" and not path.parent.is_dir():  # a record is made at once: its writing tells
         raise NotFound(f"{path}: there is no folder {path.parent}", hint)
     if path.exists() and not replace:

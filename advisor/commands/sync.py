@@ -61,7 +61,7 @@ def store_password(name: str, *, forget: bool) -> ExitCode:
     home = database(name)
     home.close()
     if not home.has_roles:
-        raise UsageError("a store in one file has no password", "The file's permissions count.")
+        raise UsageError("a store in one file has no password", "Who may read the file may read the store.")
     if forget:
         keep(home.name, None)
         print_out(f"The password for {home.name} is no longer kept.")
@@ -78,7 +78,9 @@ def store_new(name: str, technicians: Sequence[str], foremen: Sequence[str]) -> 
     """Makes a shared store in a database, and gives roles their rights."""
     home = database(name)
     if (technicians or foremen) and not home.has_roles:
-        raise UsageError("a store in one file has no roles", "Leave --technician and --foreman out; the file's permissions count.")
+        raise UsageError(
+            "a store in one file has no roles", "Leave --technician and --foreman out. Who may write the file may write the store."
+        )
     try:
         home.make()
         for roles, write in ((technicians, True), (foremen, False)):
@@ -128,7 +130,7 @@ def sync(data_dir: Path | None, name: str | None, *, whole: bool, as_json: bool)
 def _age(last: dict[str, InStep]) -> str:
     """How old the cases of others are on this computer."""
     newest = max((step.at for step in last.values()), default=None)
-    return "" if newest is None else f"The cases here are as of {newest:%Y-%m-%d %H:%M} UTC."
+    return "" if newest is None else f"The cases here are those of {newest:%Y-%m-%d %H:%M} UTC."
 
 
 def _said(moved: Moved) -> str:

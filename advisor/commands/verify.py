@@ -99,7 +99,7 @@ def _lines(found: Verified, failed: Failed | None, carded: int | None, *, same: 
     if not same:
         lines.append("The knowledge has changed since. The answers stay; what follows from them is worked out again.")
     if not found.sealed:
-        lines.append("An older program wrote the last line. A change of that line alone cannot show.")
+        lines.append("An older program wrote the last line. If somebody changed only that line, nothing shows it.")
     if carded is not None:
         later = found.good - 1 - carded
         lines.append(f"The code of the card is that of event {carded}. Up to that event the file is unchanged; {later} came later.")

@@ -223,6 +223,6 @@ def _nothing_left(s: Situation) -> Step:
     if waits:
         reason = f"Every other step waits until {waits[0][:1].lower() + waits[0][1:]}."
     else:
-        reason = "No check is left that can be done here." if fits else "What was found fits nothing on the list well."
+        reason = "No check is left that can be done here." if fits else "No cause on the list fits well what was found."
     more = "Say what is missing (tools, people) or correct an answer."
     return Step("done", "nothing-left", "Ask for help with this record in hand", reason=(reason, more))

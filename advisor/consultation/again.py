@@ -143,7 +143,9 @@ def _fits(
             _known(event.what, "tool or state", limits(knowledge))
         case KnowledgeChanged():
             if not all(0 <= share <= 1 for share in event.before.values()):
-                raise InputError("the ranking before a change of knowledge holds what is no share", "Keep the file and copy it.")
+                raise InputError(
+                    "the ranking before a change of knowledge holds a value that is no share", "Keep the file and copy it."
+                )
         case Overridden():
             answers.find_check(knowledge, event.check)
         case Repaired():

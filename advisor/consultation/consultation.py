@@ -191,7 +191,7 @@ class Consultation:
 
         said = []
         if ranking.shares[-1] >= ranking.shares[:-1].max(initial=0.0) and any(f.used for f in ranking.families):
-            said.append("What was found fits nothing on the list well. Check the answers given; look beyond the list.")
+            said.append("No cause on the list fits well what was found. Check the answers given; look beyond the list.")
         if found.judged:
             high = all_equally_high(self.machine, found.judged)
             if high is not None:

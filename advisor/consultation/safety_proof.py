@@ -97,7 +97,7 @@ class Violation:
 
 @dataclass(frozen=True)
 class Dead:
-    """An entry that can do nothing: a step that no way reaches, a move that starts nowhere, a rule that nothing can break."""
+    """An entry that can do nothing: a step that nothing leads to, a move that starts nowhere, a rule that nothing can break."""
 
     entry: Named
     what: str
@@ -162,10 +162,10 @@ def _dead(knowledge: Knowledge, layouts: Sequence[Layout], reached: Mapping[Name
         lost = [str(a) for a in layouts if str(a) not in reached.get(step, ())]
         if lost:
             more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
-            yield Dead(step, f"needs a state that no way reaches ({lost[0]}{more})")
+            yield Dead(step, f"needs a state that nothing leads to ({lost[0]}{more})")
     for move in knowledge.moves:
         if Named("moves", move) not in reached:
-            yield Dead(Named("moves", move), f"starts from a state that no way reaches (all {len(layouts)} layouts)")
+            yield Dead(Named("moves", move), f"starts from a state that nothing leads to (all {len(layouts)} layouts)")
     for rule in knowledge.safety:
         if rule not in live:
             yield Dead(Named("safety", rule), f"forbids what nothing does and no state shows (all {len(layouts)} layouts)")

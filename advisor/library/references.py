@@ -99,7 +99,9 @@ def _cause(c: Cause, spot: Spot, k: Knowledge) -> Found:
         check = k.checks.get(check_id)
         if check is not None and check.at == "point":
             yield spot.problem(
-                ("proof", check_id), f"{check_id} is done at a whole point, so it shows no one place", "name another check"
+                ("proof", check_id),
+                f"{check_id} is done at a whole point, so it does not show one place alone",
+                "name another check",
             )
         if check is not None:
             results = {r.id: r for r in check.results}

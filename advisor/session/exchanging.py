@@ -90,7 +90,7 @@ def _exchanged(c: Conversation, found: Exchange) -> Talk[None]:
 
 def _why(machine: Machine, event: Event) -> str:
     names = lacking(machine, event)
-    return f"The new layout has no {' and no '.join(names)}." if names else "It hangs on one that does not fit."
+    return f"The new layout has no {' and no '.join(names)}." if names else "It depends on an answer that does not fit."
 
 
 def _sure(c: Conversation) -> Talk[None]:

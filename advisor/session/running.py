@@ -79,7 +79,8 @@ def _when_it_came(c: Going) -> Talk[None]:
     """After how many hours it came back, under which conditions, and how often. Raises Back at the first."""
     told: dict[str, Any] = {}
     when = Question(
-        kind="hours-run", text="After how many hours of work, since the hours typed last?", prompt="hours", units=("h", "min"),
+        kind="hours-run", text="After how many hours of work did it come back? Count from the hours typed last.",
+        prompt="hours", units=("h", "min"),
         example="6.5 h", why="It tells how often the fault comes now, and how long the next run must be.",
     )  # fmt: skip
 

@@ -109,7 +109,7 @@ class WordsTalk:
         self.room.say(says, strong=True, indent=2, hang=2)
         question = Question(
             kind=f"heard:{fact.question}:{fact.answer}", text=f'"{fact.words}" - {says}. Is that right?', prompt="y or n",
-            choices=YES_OR_NO, example="y", why="Words can mean something else than the program reads in them.",
+            choices=YES_OR_NO, example="y", why="The program can read words wrongly. Only you know what was meant.",
         )  # fmt: skip
         return (yield from ask(self.room, question, _yes))
 

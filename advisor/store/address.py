@@ -22,7 +22,7 @@ def address(name: str) -> URL:
     try:
         url = make_url(name)
     except (ArgumentError, ValueError):
-        raise UsageError("the name of the store is none that can be read", FORMS) from None
+        raise UsageError("the name of the store cannot be read", FORMS) from None
     backend = url.drivername.partition("+")[0]
     if backend not in _DRIVERS:
         raise UsageError(f"there is no store of the kind '{backend}'", FORMS)

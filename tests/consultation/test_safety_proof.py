@@ -102,19 +102,19 @@ def said(proof: Proof) -> Mapping[str, str]:
 def test_a_check_that_needs_what_cannot_be_is_named_with_its_layout(bare: Knowledge) -> None:
     """The engine never runs with the battery off."""
     proof = prove(with_check(bare, needs={"engine": ("running",), "battery": ("off",)}), [TRACKS, BOTH])
-    assert said(proof)["planted"] == f"needs a state that no way reaches ({TRACKS} and 1 more)"
+    assert said(proof)["planted"] == f"needs a state that nothing leads to ({TRACKS} and 1 more)"
 
 
 def test_a_check_that_one_layout_alone_cannot_reach_is_named_with_that_layout(bare: Knowledge) -> None:
     """With the axle on stands the machine is never free of chocks; a machine without an axle has nothing to put on stands."""
     proof = prove(with_check(bare, needs={"wheels": ("stands",), "stand": ("parked",)}), [TRACKS, BOTH])
-    assert said(proof)["planted"] == f"needs a state that no way reaches ({BOTH})"
+    assert said(proof)["planted"] == f"needs a state that nothing leads to ({BOTH})"
 
 
 def test_a_move_that_starts_nowhere_is_named(bare: Knowledge) -> None:
     """From the engine running with the battery off nothing can begin."""
     worse = with_move(bare, **{"from": {"engine": ["running"]}}, when={"battery": ["off"]}, sets={"engine": "off"})
-    assert said(prove(worse, [TRACKS]))["planted"] == "starts from a state that no way reaches (all 1 layouts)"
+    assert said(prove(worse, [TRACKS]))["planted"] == "starts from a state that nothing leads to (all 1 layouts)"
 
 
 def test_a_rule_that_nothing_can_break_is_named(bare: Knowledge) -> None:

@@ -118,7 +118,7 @@ PLANTED: list[tuple[Lint, str, str, str, str]] = [
         "causes/sensor-drive.yaml",
         "[coupling-grip, watch-wheel-against-reading]",
         "watch-wheel-against-reading",
-        "idle-retest: no retest of 'sensor-coupling-loose' comes out otherwise while the cause is still there",
+        "idle-retest: no retest of 'sensor-coupling-loose' shows that the cause is still there",
     ),
     (
         retests_that_pass_with_the_fault,

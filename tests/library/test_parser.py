@@ -519,5 +519,6 @@ def test_a_check_at_a_whole_point_is_no_proof(tmp_path: Path) -> None:
         )
     )
     assert found == [
-        "knowledge/causes/harness.yaml:33:11: wiggle-harness is done at a whole point, so it shows no one place; name another check"
+        "knowledge/causes/harness.yaml:33:11: wiggle-harness is done at a whole point, so it does not show one place alone;"
+        " name another check"
     ]

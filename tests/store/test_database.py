@@ -233,7 +233,7 @@ def test_fifty_laptops_at_once(tmp_path: Path, postgres: tuple[Server, str]) -> 
         ("postgresql://localhost/cases?host=yard&sslmode=allow", "sslmode=allow could send cases in the clear"),
         ("mysql://yard/cases", "there is no store of the kind 'mysql'"),
         ("postgresql://yard", "the name of the store lacks its last part"),
-        ("://topsecret", "the name of the store is none that can be read"),
+        ("://topsecret", "the name of the store cannot be read"),
     ],
 )
 def test_an_address_that_is_not_safe_is_refused(name: str, said: str) -> None:
@@ -351,7 +351,7 @@ def test_sync_says_how_old_the_cases_are(tmp_path: Path, capsys: pytest.CaptureF
     assert run(["sync", name, "--data-dir", data]) == 1
     said = capsys.readouterr().err
     assert "is no database" in said
-    assert "The cases here are as of 20" in said
+    assert "The cases here are those of 20" in said
 
 
 def test_a_folder_on_a_stick_is_a_store_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

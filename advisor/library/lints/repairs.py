@@ -39,7 +39,7 @@ def retests_that_show_nothing(k: Knowledge) -> Iterator[Issue]:
     used = word_values(k)
     for cause in k.causes.values():
         if not any(_shows_it_gone(k.checks[check], cause, used) for check in cause.retest):
-            yield Issue("idle-retest", f"no retest of '{cause.id}' comes out otherwise while the cause is still there")
+            yield Issue("idle-retest", f"no retest of '{cause.id}' shows that the cause is still there")
 
 
 def _shows_it_gone(check: Check, cause: Cause, used: dict[str, float]) -> bool:
