@@ -21,7 +21,7 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import TYPE_CHECKING
 
-from pydantic import BaseModel
+from pydantic import BaseModel, ConfigDict
 
 from advisor.errors import AdvisorError, CaseDamaged, CaseLocked, Location, NotFound, Problem, StoreError, UsageError
 from advisor.model.case import Case, Opened, fold
@@ -44,6 +44,8 @@ _ID = re.compile(r"[0-9]{8}-[a-z0-9]{2,7}(\.[0-9]{1,4})?")
 
 class _Kept(BaseModel):
     """The ranking that was shown last, and the knowledge it came from."""
+
+    model_config = ConfigDict(defer_build=True)
 
     knowledge: str
     ranking: dict[str, float]

@@ -43,13 +43,15 @@ CaseId = Annotated[str, StringConstraints(pattern=r"^[0-9]{8}-[a-z0-9]{2,7}$")]
 class _AnyHeader(BaseModel):
     """What a header of every format has."""
 
+    model_config = ConfigDict(defer_build=True)
+
     format: StrictInt = Field(ge=1)
 
 
 class Header(BaseModel):
     """First line of a case file."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     format: Literal[1] = FORMAT
     case: CaseId
@@ -61,7 +63,7 @@ class _Line(BaseModel):
     """Every other line; the event's time stands on the line and not in the event."""
 
     # Not-a-number must reach the check in event_line: as `null` it would be a line that cannot be read again.
-    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants")
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="constants", defer_build=True)
 
     number: StrictInt
     at: AwareDatetime
