@@ -120,7 +120,7 @@ def _begin(
     if "machine" not in fixed:
         terminal.line("No machine file was given: a generic layout stands in. Two questions on the wiring choose it.", hang=2)
     if sys.stdin.isatty():
-        warm_up()
+        warm_up(knowledge)
     machine = Machine.model_validate(fixed["machine"]) if fixed.get("machine") else None
     begun: list[Keeping] = []
     with ExitStack() as stack:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import os
+import pickle
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,7 +16,7 @@ from advisor.commands.shared import Layers, load_knowledge
 from advisor.errors import KnowledgeError
 from advisor.model.knowledge import Knowledge
 from advisor.store.compiled import compiled
-from advisor.store.kept import KEPT, cache_folder
+from advisor.store.kept import KEPT, cache_folder, keep, read_kept
 
 
 def unused() -> Knowledge:
@@ -77,6 +80,77 @@ def test_a_spoilt_form_is_made_anew_without_a_word(spoil: bytes | None, cache: P
     assert compiled(cache, made.digest, "r", small_knowledge) == made
     assert file.read_bytes() == good
     assert capsys.readouterr() == ("", "")
+
+
+def lines_of(file: Path) -> dict[str, bytes]:
+    """The fields of a kept form, as they stand in it."""
+    text = read_kept(file)
+    assert text is not None
+    return {name.decode(): value for name, _, value in (line.partition(b" ") for line in text.split(b"\n"))}
+
+
+def with_field(cache: Path, name: str, value: bytes) -> None:
+    """Puts another value into the kept form of the cache, with a sound check sum."""
+    lines = {**lines_of(kept(cache)[0]), name: value}
+    keep(kept(cache)[0], b"\n".join(field.encode() + b" " + line for field, line in lines.items()))
+
+
+@pytest.mark.parametrize("name", ["checks", "complaints", "words"])
+def test_a_field_that_does_not_pass_is_read_from_its_source(name: str, cache: Path) -> None:
+    """A form with a sound check sum and a field of another shape is never believed: that field comes from the files."""
+    made = small_knowledge()
+    compiled(cache, made.digest, "r", small_knowledge)
+    with_field(cache, name, b'{"planted": {}}')
+    assert getattr(compiled(cache, made.digest, "r", small_knowledge), name) == getattr(made, name)
+    assert compiled(cache, made.digest, "r", small_knowledge) == made
+
+
+def test_files_changed_before_a_field_is_read_are_no_source_for_it(cache: Path) -> None:
+    """Two knowledges are never mixed: where the files are others by now, the command ends and says so."""
+    made = small_knowledge()
+    compiled(cache, made.digest, "r", small_knowledge)
+    with_field(cache, "checks", b"[]")
+    found = compiled(cache, made.digest, "r", lambda: made.model_copy(update={"digest": "0" * 64}))
+    assert found.complaints == made.complaints
+    with pytest.raises(KnowledgeError, match="changed while it was read"):
+        _ = found.checks
+
+
+def test_a_form_that_does_not_read_back_is_not_kept(cache: Path) -> None:
+    """Knowledge that its own models would refuse is handed on, and made anew the next time."""
+    made = small_knowledge()
+    odd = made.model_copy(update={"complaints": {"x": next(iter(made.complaints.values())).model_copy(update={"id": "No id!"})}})
+    assert compiled(cache, odd.digest, "r", lambda: odd) is odd
+    assert not cache.exists()
+
+
+def test_a_field_of_the_kept_form_is_read_once_and_when_it_is_asked_for(cache: Path) -> None:
+    """Nothing is read beforehand; a copy shares what was read and what was not, and hands out the very same entries."""
+    made = small_knowledge()
+    compiled(cache, made.digest, "r", small_knowledge)
+    found = compiled(cache, made.digest, "r", unused)
+    assert not found.__dict__
+    assert found.complaints is found.complaints
+    assert set(found.__dict__) == {"complaints"}
+    other = found.model_copy(update={"rules": {}})
+    assert other.rules == {}
+    assert other.checks is found.checks
+    assert found.rules == made.rules
+
+
+@pytest.mark.parametrize(
+    "look",
+    [
+        lambda k: k.model_dump_json(by_alias=True), lambda k: k.model_dump(), dict, lambda k: len(repr(k)) > 20_000,
+        lambda k: pickle.loads(pickle.dumps(k)), copy.deepcopy, lambda k: k.model_copy(), lambda k: k,
+    ],
+)  # fmt: skip
+def test_whatever_looks_at_all_of_the_kept_form_sees_all_of_it(look: Callable[[Knowledge], object], cache: Path) -> None:
+    """Written out, copied, sent to another process or compared from either side, it is the knowledge."""
+    made = small_knowledge()
+    compiled(cache, made.digest, "r", small_knowledge)
+    assert look(compiled(cache, made.digest, "r", unused)) == look(made)
+    assert look(made) == look(compiled(cache, made.digest, "r", unused))
 
 
 def test_another_program_makes_its_own_form(cache: Path) -> None:
