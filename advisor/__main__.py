@@ -33,6 +33,8 @@ def main() -> None:
         sys.exit(run())
     except KeyboardInterrupt:
         sys.exit(130)
+    finally:
+        gc.freeze()  # the process ends: to look once more for garbage in all that it has made is a twentieth of a start
 
 
 if __name__ == "__main__":
