@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import suppress
@@ -190,8 +192,12 @@ def _play(terminal: Terminal, front: Front, session: Session, begun: Sequence[Ke
 
 
 def _saved(terminal: Terminal, keeping: Keeping) -> None:
+    from advisor.store.folder import default_folder
+
     stored = keeping.open_case.stored
-    name, where = stored.case_id, f" --data-dir {keeping.store.folder}" if keeping.moved else ""
+    named = os.environ.get("ADVISOR_DATA_DIR")
+    elsewhere = keeping.moved or keeping.store.folder != (Path(named) if named else default_folder())
+    name, where = stored.case_id, f" --data-dir {shlex.quote(str(keeping.store.folder))}" if elsewhere else ""
     closed = fold(stored.case).closed is not None
     terminal.line("Saved." if closed else f"Saved. Go on with: advisor resume {name}{where}", hang=2)
     terminal.line(f"The record: advisor record {name}{where} --format html --out {name}.html", hang=2)

@@ -18,10 +18,10 @@ def place_says(machine: Machine, place: str) -> str:
     if element is not None:
         functions = functions_say(machine.sharers(place))
         if element.point is not None:
-            return f"{element.point} plug, cavity {place.partition(':')[2]}, {functions}"
+            return f"{plug_says(element.point)}, cavity {place.partition(':')[2]}, {functions}"
         return f"wire {place}, {functions}" if element.kind == "wire" else f"{place}, {functions}"
     if place in machine.points:
-        return f"{place} plug"
+        return plug_says(place)
     if place in machine.circuits:
         return functions_say((place,))
     if place.endswith(ITSELF):
@@ -30,6 +30,11 @@ def place_says(machine: Machine, place: str) -> str:
         if place == run_id(start, end):
             return f"run from {start} to {end}"
     return place
+
+
+def plug_says(point: str) -> str:
+    """The plug of a point; a point that is called after its plug is named once."""
+    return point if point.endswith("plug") else f"{point} plug"
 
 
 def by_plug(machine: Machine, places: Sequence[str]) -> tuple[str, ...]:

@@ -9,6 +9,12 @@ from advisor.model.question import Question
 from advisor.session.picking import pick
 from advisor.session.room import Paused, Room, Talk, ask, choices
 
+# What people say for it; each is one of the answers.
+_ALIKE: dict[str, Like] = {
+    "hot": "warmer", "hotter": "warmer", "warm": "warmer", "cold": "colder", "cool": "colder", "cooler": "colder",
+    "same": "like", "the same": "like", "equal": "like", "as warm": "like",
+}  # fmt: skip
+
 
 def ask_warmth(room: Room) -> Talk[Like | None]:
     """How warm the machine is against the same test before the repair; None: not known."""
@@ -21,7 +27,7 @@ def ask_warmth(room: Room) -> Talk[Like | None]:
     room.options(question.pairs)
 
     def parse(text: str) -> Like | None:
-        found = pick(text, question.pairs) if text else None
+        found = pick(_ALIKE.get(text.lower(), text), question.pairs) if text else None
         return next((like for like in WARMTH if like == found), None)
 
     return (yield from ask(room, question, parse))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from typing import Any
 
@@ -87,7 +87,7 @@ class Conversation:
         self.reassess()
         self.room.heading("Likely causes")
         self.room.said.append(RankingShown(self.assessment.ranking, machine=self.consultation.machine))
-        self.room.said.append(News(Assessment((), (), ()), self.assessment))
+        self._news_at_first()
         if self.first is not None:
             try:
                 yield from self.first(self, "", self.next)
@@ -120,6 +120,14 @@ class Conversation:
             presented = step
             yield from self._take(step, self.question(step), Conversation._answer)
         self.room.say("The case is closed.", strong=True)
+
+    def _news_at_first(self) -> None:
+        """What was found and advised so far. Who goes on with a case read the advice before: `show` tells it again."""
+        nothing = Assessment((), (), ())
+        told_before = self.resumed and bool(self.assessment.advice)
+        self.room.said.append(News(replace(nothing, advice=self.assessment.advice) if told_before else nothing, self.assessment))
+        if told_before:
+            self.room.say(f"Advice so far: {len(self.assessment.advice)}. The word show tells it.", hang=2)
 
     # ---- what is known
 

@@ -235,7 +235,7 @@ class IntakeTalk:
             found = counted(kind, *number(typed)) if typed else None
             if found is None:
                 return None, ""
-            return found, hours_say(found, typed) if kind == HOURS else f"Taken as {found:g} times."
+            return found, hours_say(found, typed) if kind == HOURS else f"Taken as {found:g} time{'s' if found != 1 else ''}."
 
         return (yield from ask(self.room, question, parse))
 

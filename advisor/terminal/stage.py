@@ -196,7 +196,7 @@ def again(terminal: Terminal, s: Situation, step: Step, *, whole: bool = False) 
         terminal.line(_question(s, step), "bold", hang=2)
         return
     terminal.line()
-    if step.circuit is None:  # the question of a load test names it
+    if step.circuit is None and not _only_asked(s, step):  # the others name it
         terminal.line(step.title, "bold")
     _ask(terminal, s, step)
 
@@ -271,6 +271,8 @@ def show(terminal: Terminal, consultation: Consultation, case: Case, assessment:
     views.ranking(terminal, assessment.ranking, shown=12, machine=consultation.machine)
     for finding in assessment.findings:
         terminal.line(f"Found: {finding}", hang=2)
+    for text in assessment.advice:
+        terminal.line(f"Advice: {text}", hang=2)
     layout(terminal, consultation.machine, assessment.readings)
     terminal.rule("Done so far")
     withdrawn = fold(case).withdrawn

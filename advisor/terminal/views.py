@@ -12,6 +12,7 @@ from advisor.session.wording import heads, in_a_line, movement, says, strength
 from advisor.terminal.environment import Terminal
 
 SHOWN = 5  # lines of the ranking after each answer
+PARAGRAPH = 4  # lines that moves in one paragraph may take; a judgement, no source
 WIDE = 64  # columns from which a ranking has one line a suspect
 
 
@@ -95,20 +96,30 @@ def way(
 
 
 def _in_full(terminal: Terminal, head: str, moves: list[tuple[str, Sequence[str]]], *, dense: bool) -> None:
-    """Moves with their steps: each step in a line of its own, or `dense`, all in one paragraph with their numbers."""
-    if dense and sum(len(steps) for _, steps in moves) > 1:
-        every = [f"{title}: {s}" if n == 0 and not _begins(title, each) else s for title, each in moves for n, s in enumerate(each)]
-        numbers: dict[str, int] = {}
-        told = [f"{i}. {s if numbers.setdefault(s, i) == i else f'Do {numbers[s]} again.'}" for i, s in enumerate(every, 1)]
-        terminal.line(f"{head}: {' '.join(told)}", hang=2)
-    else:
-        for title, steps in moves:
-            if len(steps) > 1:
-                terminal.line(f"{head}: {title}", "bold", hang=2)
-                numbered(terminal, steps)
-            else:
-                terminal.line(f"{head}: {_in_one(title, steps[0])}", "bold", hang=2)
+    """Moves with their steps: each step in a line of its own, or `dense`, all in one paragraph with their numbers.
+
+    A paragraph that would be long is cut into one for each move.
+    """
+    together = [f"{title}: {s}" if n == 0 and not _begins(title, each) else s for title, each in moves for n, s in enumerate(each)]
+    paragraph = f"{head}: {_in_turn(together)}"
+    if dense and len(together) > 1 and len(paragraph) <= PARAGRAPH * terminal.width:
+        terminal.line(paragraph, hang=2)
+        moves.clear()
+    for title, steps in moves:
+        if len(steps) == 1:
+            terminal.line(f"{head}: {_in_one(title, steps[0])}", "bold", hang=2)
+        elif dense:
+            terminal.line(f"{head}: {title}: {_in_turn(steps)}", hang=2)
+        else:
+            terminal.line(f"{head}: {title}", "bold", hang=2)
+            numbered(terminal, steps)
     moves.clear()
+
+
+def _in_turn(steps: Sequence[str]) -> str:
+    """Steps in one paragraph, each with its number; one that stands in it already is named by that."""
+    numbers: dict[str, int] = {}
+    return " ".join(f"{i}. {s if numbers.setdefault(s, i) == i else f'Do {numbers[s]} again.'}" for i, s in enumerate(steps, 1))
 
 
 def _begins(title: str, steps: Sequence[str]) -> bool:

@@ -9,7 +9,7 @@ from worlds import cause, check, words, world
 
 from advisor.evidence.rows import OTHERWISE
 from advisor.evidence.spots import spot_of, spots
-from advisor.model.place_words import place_says
+from advisor.model.place_words import place_says, plug_says
 from advisor.reasoning.likelihoods import Space
 from advisor.reasoning.located import located
 from advisor.reasoning.ranking import Ranking, rank
@@ -121,6 +121,7 @@ def test_places_are_said_with_what_the_wire_does() -> None:
     """A cavity is named with its plug and its function, a shared splice with both."""
     machine = small_machine()
     assert place_says(machine, "sensor:3") == "sensor plug, cavity 3, ground A"
+    assert plug_says("axle-plug") == "axle-plug"
     assert place_says(machine, "splice-7") == "splice-7, supply A and B"
     assert place_says(machine, "bulkhead..sensor") == "run from bulkhead to sensor"
     assert place_says(machine, "signal-a") == "signal A"

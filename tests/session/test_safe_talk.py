@@ -58,7 +58,7 @@ TITLES = {m.title for m in K.moves.values()}
 def moves_in(rest: str) -> list[str]:
     """The moves of one line: named one after the other, or told in one paragraph, in which a step of each begins with its title."""
     if not rest.startswith("1. "):
-        return rest.split("; ")
+        return [rest] if ": 1. " in rest else rest.split("; ")
     steps = re.split(r"(?:^| )\d+\. ", rest)[1:]
     found = [s for s in steps if any(s.lower().startswith(t.lower()) for t in TITLES)]
     assert found, rest
@@ -168,7 +168,7 @@ class Reader:
 def faults(seed: int, steering: str, complaint: str) -> tuple[list[str], int]:
     """What was wrong on any screen of one random talk, and how many screens were followed."""
     output = io.StringIO()
-    terminal = Terminal(output=output, source=io.StringIO(), width=500, blocks=False)
+    terminal = Terminal(output=output, source=io.StringIO(), width=3000, blocks=False)
     first = Opened(complaint=complaint, intake={"steering": (steering,)}, occurrences=6, hours=14)
     events: list[Event] = [first]
     reader = Reader(output, random.Random(seed))

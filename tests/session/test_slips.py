@@ -285,3 +285,9 @@ def test_yes_or_no_is_asked_for_by_these_words() -> None:
     """Where no numbers stand, no numbers are asked for."""
     said = flat(talk(*BEGUN, "1", "", "", "perhaps", knowledge=offering())).split("perhaps' is not one of the answers")[1]
     assert said.startswith(". Type yes or no.")
+
+
+def test_one_time_is_said_as_one() -> None:
+    """Nobody reads '1 times'."""
+    told = [Told(question=q) for q in ("operator-words", "codes", *AT)]
+    assert "Taken as 1 time." in talk("once", stored=[Opened(complaint="reads-low", asks=True), *told]).printed

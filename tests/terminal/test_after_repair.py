@@ -37,7 +37,14 @@ def test_a_load_test_done_again_says_its_volts_before_and_now() -> None:
 def test_how_warm_the_machine_is_is_asked_where_numbers_are_compared() -> None:
     """A load test that was done before is compared at the same warmth; Enter says that nobody knows."""
     start = (f"other {RUN}", "11.84 10.54", *REPAIRED, f"retest {RUN}", "11.84 11.74")
-    for typed, like in (("colder", "colder"), ("1", "like"), ("", None)):
+    for typed, like in (
+        ("colder", "colder"),
+        ("cooler", "colder"),
+        ("hotter", "warmer"),
+        ("the same", "like"),
+        ("1", "like"),
+        ("", None),
+    ):
         done = next(e for e in talk(*start, typed).stored if isinstance(e, Retested))
         assert done.like == like
     assert "How warm is the machine" not in talk(*REPAIRED, "tight").printed

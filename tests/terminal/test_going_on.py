@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from builders import SMALL
+from folders import real_knowledge
 from terminal.talk import talk
 
 from advisor.cli import run
@@ -54,3 +55,28 @@ def test_a_note_that_belongs_to_no_case_is_deleted_by_a_no(tmp_path: Path, monke
     assert "A note waits" in _typed(tmp_path, monkeypatch, capsys, "1", "no", "pause")
     assert _notes(tmp_path) == []
     assert "A note waits" not in _typed(tmp_path, monkeypatch, capsys, "1", "pause")
+
+
+def test_going_on_does_not_tell_all_advice_again(tmp_path: Path) -> None:
+    """A screen of old advice pushes the step away; it is counted, and show tells it."""
+    stored = [Opened(complaint="position-erratic", intake={"temperature": ("hot",)}, occurrences=6, hours=14)]
+    knowledge = real_knowledge()
+    fresh = talk("pause", stored=list(stored), knowledge=knowledge).printed
+    again = talk("yes", "show", "pause", stored=list(stored), knowledge=knowledge, resumed=True).printed
+    advice = [line for line in fresh.splitlines() if line.startswith("Advice: ")]
+    assert advice
+    before, _, shown = again.partition("answer> show")
+    assert advice[0] not in before
+    assert f"Advice so far: {len(advice)}. The word show tells it." in before
+    assert advice[0] in shown
+
+
+def test_how_to_go_on_names_the_folder_where_it_is_not_the_usual_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Any
+) -> None:
+    """The line can be typed as it stands."""
+    folder = tmp_path / "my cases"
+    said = _typed(folder, monkeypatch, capsys, "1", "pause")
+    assert f"--data-dir '{folder}'" in said.split("Go on with: ")[1]
+    monkeypatch.setenv("ADVISOR_DATA_DIR", str(folder))
+    assert "--data-dir" not in _typed(folder, monkeypatch, capsys, "1", "pause")
