@@ -7,7 +7,7 @@ from types import ModuleType
 from typing import Any
 
 LOOKS = "pydantic.plugin._loader"
-YOUNG = 100_000  # new objects after which garbage is looked for
+YOUNG = 200_000  # new objects after which garbage is looked for
 
 
 def without_plugins() -> None:

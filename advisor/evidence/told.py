@@ -7,7 +7,7 @@ usual ones.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from advisor.model.knowledge import Cause, Result
@@ -68,6 +68,19 @@ def told_row(question: Question, cause: Cause | None, words: Words) -> dict[str,
         own = {a: b * times[a] / whole if whole else b for a, b in base.items()}
     wrong = words.wrong_answer
     return {a: wrong * base[a] + (1 - wrong) * own[a] for a in base}
+
+
+def told_rows(question: Question, causes: Mapping[str, Cause | None], words: Words) -> dict[str, dict[str, float]]:
+    """`told_row` for many causes; those that say nothing of the question, as most do, share one."""
+    found: dict[str, dict[str, float]] = {}
+    silent: dict[str, float] | None = None
+    for name, cause in causes.items():
+        if cause is None or question.id in cause.told or question.id in cause.needs_feature:
+            found[name] = told_row(question, cause, words)
+        else:
+            silent = told_row(question, cause, words) if silent is None else silent
+            found[name] = silent
+    return found
 
 
 def told_chance(question: Question, given: Sequence[str], row: dict[str, float]) -> float:

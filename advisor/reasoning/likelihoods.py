@@ -13,7 +13,7 @@ from advisor.evidence.priors import prior_shares
 from advisor.evidence.rows import OTHERWISE, lasts_for, row_for, row_names, word_values
 from advisor.evidence.rows import rows as named_rows
 from advisor.evidence.spots import beside
-from advisor.evidence.told import Question, answers, told_chance, told_row, usual
+from advisor.evidence.told import Question, answers, told_chance, told_rows, usual
 from advisor.model.finding import NOT_LISTED, NOT_LISTED_TITLE, Suspect
 from advisor.model.knowledge import Cause, Check, Complaint, Knowledge, PointsTo
 from advisor.model.machine import Machine
@@ -255,16 +255,15 @@ class Space:
     def _told_rows(self, question: Question) -> dict[str, dict[str, float]]:
         """`told_row` of a question for each cause among the suspects."""
         if question.id not in self._by_cause:
-            self._by_cause[question.id] = {c: self._told_row(question, entry) for c, entry in self._causes.items()}
+            found = told_rows(question, self._causes, self.knowledge.words)
+            counted, base = self.times.get(question.id, {}), usual(question)
+            if counted and not question.many:  # how much more often a cause comes on such a machine, that many times the usual
+                found = {
+                    c: {a: base[a] * counted[a].get(c, 1.0) if a in counted and self._causes[c] else p for a, p in row.items()}
+                    for c, row in found.items()
+                }
+            self._by_cause[question.id] = found
         return self._by_cause[question.id]
-
-    def _told_row(self, question: Question, cause: Cause | None) -> dict[str, float]:
-        """`told_row`; where it was counted how much more often a cause comes on such a machine, that many times the usual."""
-        row = told_row(question, cause, self.knowledge.words)
-        if cause is None or question.many:
-            return row
-        counted, base = self.times.get(question.id, {}), usual(question)
-        return {a: base[a] * counted[a].get(cause.id, 1.0) if a in counted else p for a, p in row.items()}
 
     @cached_property
     def _causes(self) -> dict[str, Cause | None]:
