@@ -48,12 +48,14 @@ def ask_closing(room: Room, consultation: Consultation, s: Situation, what: str)
     said: dict[str, Any] = {"reason": ""}
 
     def by() -> Talk[None]:
+        room.say("Who confirms it? Enter alone: not said.", hang=2)
         said["by"] = yield from _text(
             room, "name", "who confirms it", "Who confirms it?", "The record names who stands for the result."
         )
 
     def reason() -> Talk[None]:
         room.say(f"First in the ranking: {other}, {assessment.leading.share:.0%}.", hang=2)
+        room.say("Why not that one? Enter alone: not said.", hang=2)
         said["reason"] = yield from _text(
             room, "reason", "why not that one", "Why not that one?", "The next technician must be able to follow."
         )

@@ -108,7 +108,8 @@ def _how_often(c: Going, run: _Run, step: Step, count: Callable[[str], int], sai
     c.room.say(run.says)
     asked = Question(
         kind="recurrences", text="How often did the fault come back?", prompt="times",
-        units=("times",), example="0", why="The hours count only when you say how often the fault came back.",
+        units=("times",), example="0" if count is typed.times else "1",
+        why="The hours count only when you say how often the fault came back.",
     )  # fmt: skip
     told: dict[str, Any] = {}
 

@@ -208,3 +208,9 @@ def test_a_case_without_its_proof_closes_only_after_a_second_yes(given: str) -> 
     assert fold(said.case).closed is None
     assert "Close it all the same?" in said.printed
     assert "Noted." in said.printed
+
+
+def test_each_question_of_closing_stands_before_its_prompt() -> None:
+    """A prompt of three words leaves open what happens when Enter alone is typed."""
+    said = talk("close none", "yes", "", "").printed
+    assert "Who confirms it? Enter alone: not said." in said

@@ -7,12 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from builders import SMALL
+from builders import SMALL, small_knowledge
 from folders import real_knowledge
 from terminal.talk import talk
 
 from advisor.cli import run
-from advisor.model.case import Noted, Opened, Told
+from advisor.model.case import Case, Noted, Opened, Repaired, Told
+from advisor.session.said import plain
+from advisor.session.session import Session
 from advisor.store.folder import CaseStore
 
 HEARD = Told(question="operator-words")
@@ -80,3 +82,14 @@ def test_how_to_go_on_names_the_folder_where_it_is_not_the_usual_one(
     assert f"--data-dir '{folder}'" in said.split("Go on with: ")[1]
     monkeypatch.setenv("ADVISOR_DATA_DIR", str(folder))
     assert "--data-dir" not in _typed(folder, monkeypatch, capsys, "1", "pause")
+
+
+def test_a_fault_that_came_back_is_not_offered_as_zero_times() -> None:
+    """The example below the refusal of 0 is a number that is taken."""
+    events = [Opened(complaint="motion-without-steering", occurrences=6, hours=14), Repaired(cause="sensor-coupling-loose")]
+    session = Session.going_on(small_knowledge(), Case(tuple(events)), lambda *new: None, reopened=True)
+    for typed in ("yes", "5 h", "", "0"):
+        session.answer(typed)
+    said = " ".join(line for item in session.take() for line in plain(item))
+    assert "it was at least once" in said
+    assert "Here you could type: 0" not in said
