@@ -11,7 +11,7 @@ from advisor.consultation.in_force import MOST_TAKES
 from advisor.consultation.situation import Situation
 from advisor.model.case import STAYED_GOOD, Reading
 from advisor.model.finding import NOT_LISTED
-from advisor.model.knowledge import Check
+from advisor.model.knowledge import Check, First
 from advisor.model.stage import ASK
 from advisor.reasoning.likelihoods import Space, check_places
 from advisor.reasoning.planning import Action
@@ -50,13 +50,22 @@ def waited_for(s: Situation) -> frozenset[str]:
 
 
 def first_known(s: Situation, check: Check) -> bool:
-    """Whether the results that must be there before a check are there."""
-    return all(any(r in first.is_ for r in s.results(first.check, None)) for first in check.needs_first)
+    """Whether the results that must be there before a check are there.
+
+    What only has to come first, whatever its result, is not waited for where it was left out.
+    """
+    return all(any(r in first.is_ for r in s.results(first.check, None)) or _only_first(s, first) for first in check.needs_first)
+
+
+def _only_first(s: Situation, first: First) -> bool:
+    order = all(r.id in first.is_ for r in s.knowledge.checks[first.check].results)
+    return order and s.left_out(first.check, None)
 
 
 def _questions(s: Situation, check: Check) -> Iterator[Action]:
     known = check.machine is not None and getattr(s.machine, check.machine, None) is not None
-    if not known and not s.done(check.id, None) and not (check.id == STAYED_GOOD and _said_after_a_run(s)):
+    told = s.space.complaint is not None and check.id in s.space.complaint.answers
+    if not known and not told and not s.done(check.id, None) and not (check.id == STAYED_GOOD and _said_after_a_run(s)):
         yield Action((check.id, ""), s.table(check, None), check.minutes)
 
 

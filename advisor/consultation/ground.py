@@ -17,9 +17,11 @@ NOT_KNOWN = "not-known"  # an answer to a question that tells nothing
 
 
 def features(knowledge: Knowledge, machine: Machine, state: State) -> dict[str, tuple[str, ...]]:
-    """What is known of the machine: by its file, by the intake, and by what the operator answered."""
+    """What is known of the machine: by its file, by complaint and intake, and by what the operator answered."""
     found: dict[str, tuple[str, ...]] = {"relief": (machine.relief,)}
     if state.opened is not None:
+        complaint = knowledge.complaints.get(state.opened.complaint)
+        found |= {q: (answer,) for q, answer in (complaint.answers if complaint is not None else {}).items()}
         found |= {q: given for q, given in state.opened.intake.items() if NOT_KNOWN not in given}
     questions: list[Intake | Check] = [*knowledge.intake.values(), *(c for c in knowledge.checks.values() if c.stage == ASK)]
     for asked in questions:  # the file knows its machine better than whoever is asked

@@ -239,7 +239,10 @@ class Space:
         return [{} if silent else r.points_to for r in question.results if r.usual is not None]
 
     def told(self, name: str, given: tuple[str, ...]) -> Floats:
-        """P(these answers to a question | suspect), (suspects,), against their chance on an average machine."""
+        """P(these answers to a question | suspect), (suspects,), against their chance on an average machine.
+
+        What the complaint itself says tells nothing more: how likely a cause is reported so counts in its prior share.
+        """
         import numpy as np
 
         if (name, given) not in self._told:
@@ -249,6 +252,8 @@ class Space:
             names = answers(question)
             if not question.many and given and given[0] in names and any(self._points(question)):
                 found = self.asked(question)[names.index(given[0])]
+            if self.complaint is not None and given == (self.complaint.answers.get(name),):
+                found = np.ones(len(self.suspects))
             self._told[name, given] = found / found[-1]
         return self._told[name, given]
 
