@@ -25,6 +25,8 @@ class Question(Protocol):
     def results(self) -> tuple[Result, ...]: ...
     @property
     def many(self) -> bool: ...
+    @property
+    def no_difference(self) -> tuple[str, ...]: ...
 
 
 def answers(question: Question) -> tuple[str, ...]:
@@ -84,12 +86,18 @@ def told_rows(question: Question, causes: Mapping[str, Cause | None], words: Wor
 
 
 def told_chance(question: Question, given: Sequence[str], row: dict[str, float]) -> float:
-    """How likely just these answers are, from a row; 1 where none of them is evidence. Of several, the untold count half."""
+    """How likely just these answers are, from a row; 1 where none of them is evidence. Of several, the untold count half.
+
+    Whoever says that it comes in the wet and in the dry says that water makes no difference: the two together tell nothing.
+    """
     if not question.many:
         return row.get(given[0], 1.0) if given else 1.0
     if not any(a in row for a in given):
         return 1.0
+    alike = question.no_difference
+    silent = alike if alike and set(alike) <= set(given) else ()
     chance = 1.0
     for answer, p in row.items():
-        chance *= p if answer in given else (1 - p) ** UNTOLD
+        if answer not in silent:
+            chance *= p if answer in given else (1 - p) ** UNTOLD
     return chance

@@ -184,6 +184,7 @@ def _check(c: Check, spot: Spot, k: Knowledge) -> Found:
     results = [r.id for r in c.results]
     if len(set(results)) != len(results):
         yield spot.problem(("results",), "two results have the same id", "give each its own")
+    yield from all_known(spot, ("no_difference",), c.no_difference, "answer", results)
     if c.stage == ASK:
         return
     if sum(r.normal for r in c.results) != 1:
@@ -367,6 +368,7 @@ def check(k: Knowledge, entries: dict[str, list[tuple[Any, Any]]]) -> list[Probl
         for cause in mode.suggests:
             found += known(spot, ("suggests", cause), cause, "cause", k.causes)
     for question, spot in entries.get("intake", []):
+        found += all_known(spot, ("no_difference",), question.no_difference, "answer", [r.id for r in question.results])
         for answer in question.run:
             found += known(spot, ("run", answer), answer, "answer", [r.id for r in question.results])
     for variable, spot in entries.get("variables", []):

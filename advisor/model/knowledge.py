@@ -32,6 +32,9 @@ Spread = Literal["wire", "plug", "anywhere"]  # of the harness: one wire of the 
 PlaceKind = Literal["none", "splice", "wire", "terminal", "ground-point"]
 
 
+NO_DIFFERENCE = "Answers that say together that it makes no difference: told together they are no evidence."
+
+
 class Source(Entry):
     """A published source, or one of the two special ones: common-practice and from-memory."""
 
@@ -250,6 +253,7 @@ class Check(Work):
     disturbs: tuple[Id, ...] = Field(default=(), description="What it may change: checks that are worth less afterwards.")
     needs_first: tuple[First, ...] = Field(default=(), description="Results that must be there first, all of them.")
     many: bool = Field(default=False, description="Of a question: more than one answer can be true.")
+    no_difference: tuple[Id, ...] = Field(default=(), description=NO_DIFFERENCE)
     machine: str | None = Field(default=None, description="Of a question: the key of the machine file that answers it.")
     at: Literal["splice", "wire", "terminal", "point", "ground-point", "section"] | None = Field(
         default=None, description="It is done at one such place; a point is one plug or end of the harness."
@@ -310,6 +314,7 @@ class Intake(Entry):
     question: Question
     results: tuple[Result, ...] = ()
     many: bool = Field(default=False, description="More than one answer can be true.")
+    no_difference: tuple[Id, ...] = Field(default=(), description=NO_DIFFERENCE)
     machine: str | None = Field(default=None, description="A key of the machine file that answers it: then nobody is asked.")
     run: dict[Id, Text] = Field(default={}, description="How a run after a repair must be made, by answer: 'from cold'.")
     source: Id = Field(default="common-practice", description="Source of how often each answer is given.")
