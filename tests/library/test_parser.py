@@ -522,3 +522,9 @@ def test_a_check_at_a_whole_point_is_no_proof(tmp_path: Path) -> None:
         "knowledge/causes/harness.yaml:33:11: wiggle-harness is done at a whole point, so it does not show one place alone;"
         " name another check"
     ]
+
+
+def test_answers_that_say_no_difference_together_are_answers_of_their_question(tmp_path: Path) -> None:
+    """One that the question does not have is named by its place."""
+    text = changed("intake.yaml", "  many: true\n", "  many: true\n  no_difference: [harness-repair, nothng]\n")
+    assert problem(tmp_path, intake=text).startswith("knowledge/intake.yaml:13:35: no answer 'nothng'; did you mean 'nothing'?")
