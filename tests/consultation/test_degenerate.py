@@ -87,7 +87,7 @@ def test_contradictory_answers_leave_every_share_a_number_and_say_that_nothing_f
     assert sum(s for _, _, s in found.suspects) >= 0.999
     assert all(s >= 0 for _, _, s in found.suspects)
     assert found.leading.cause == "not-listed"
-    assert any("nothing on the list" in m for m in found.messages)
+    assert any("No cause on the list" in m for m in found.messages)
     assert found.next is not None
     assert (found.next.kind, found.next.title) == ("done", "Ask for help with this record in hand")
 
