@@ -117,9 +117,13 @@ def _in_full(terminal: Terminal, head: str, moves: list[tuple[str, Sequence[str]
 
 
 def _in_turn(steps: Sequence[str]) -> str:
-    """Steps in one paragraph, each with its number; one that stands in it already is named by that."""
-    numbers: dict[str, int] = {}
-    return " ".join(f"{i}. {s if numbers.setdefault(s, i) == i else f'Do {numbers[s]} again.'}" for i, s in enumerate(steps, 1))
+    """Steps in one paragraph, each with its letter; one that stands in it already is named by that.
+
+    Letters, for numbers are those of the list beside it: `again` must not send anybody to a step of that one.
+    """
+    names = [f"({chr(ord('a') + i)})" for i in range(len(steps))]
+    first = {s: name for name, s in reversed([*zip(names, steps, strict=True)])}
+    return " ".join(f"{at} {s if first[s] == at else f'Do {first[s]} again.'}" for at, s in zip(names, steps, strict=True))
 
 
 def _begins(title: str, steps: Sequence[str]) -> bool:

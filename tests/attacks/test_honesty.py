@@ -374,4 +374,4 @@ def test_answers_that_fit_no_cause_raise_what_is_not_on_the_list(complaint: str)
     assert unlisted(after) > 10 * unlisted(before)
     assert before.messages == ()
     assert after.leading.cause == NOT_LISTED
-    assert any("nothing on the list" in text for text in after.messages)
+    assert any("No cause on the list" in text for text in after.messages)

@@ -57,9 +57,9 @@ TITLES = {m.title for m in K.moves.values()}
 
 def moves_in(rest: str) -> list[str]:
     """The moves of one line: named one after the other, or told in one paragraph, in which a step of each begins with its title."""
-    if not rest.startswith("1. "):
-        return [rest] if ": 1. " in rest else rest.split("; ")
-    steps = re.split(r"(?:^| )\d+\. ", rest)[1:]
+    if not rest.startswith("(a) "):
+        return [rest] if ": (a) " in rest else rest.split("; ")
+    steps = re.split(r"(?:^| )\([a-z]\) (?!again)", rest)[1:]
     found = [s for s in steps if any(s.lower().startswith(t.lower()) for t in TITLES)]
     assert found, rest
     return found

@@ -190,12 +190,12 @@ def test_the_first_look_at_the_machine_fits_one_screen_with_every_caution_and_st
     assert said.index("CAUTION") < said.index(check.steps[0]) < said.index(check.then[0].steps[0]) < said.index(check.question)
 
 
-def test_a_step_of_a_move_that_comes_twice_in_one_paragraph_is_named_by_its_number() -> None:
-    """Everybody is away before the key, and once more before the engine: both stand there."""
+def test_a_step_of_a_move_that_comes_twice_in_one_paragraph_is_named_by_its_letter() -> None:
+    """Everybody is away before the key, and once more before the engine: both stand there, and no number of another list."""
     printed = talk("other confirm-complaint", knowledge=real_knowledge(), width=80).printed
     said = flat(printed[printed.index("Next: See the complaint yourself") :])
-    assert "Then: 1. Check that everybody is away from wheels, hinge and linkage. 2. Turn the key on." in said
-    assert "3. Do 1 again. 4. Look that the park brake is on" in said
+    assert "Then: (a) Check that everybody is away from wheels, hinge and linkage. (b) Turn the key on." in said
+    assert "(c) Do (a) again. (d) Look that the park brake is on" in said
 
 
 def test_a_question_stands_on_one_page_with_its_answers() -> None:
