@@ -65,7 +65,7 @@ def run_lines(advice: RunAdvice, prior_says: str) -> tuple[str, ...]:
     cure = [] if advice.cure_hours <= advice.run else [f"It reaches {_sure(CURE)} after {_time(advice.cure_hours)} in all."]
     left, asked = advice.remaining, _sure(advice.asked)
     return (
-        f"{ran} without it. Only a {_sure(advice.quiet)} chance that a fault still there stays away that long"
+        f"{ran} without it. The chance that a fault still there stays away that long is only {_sure(advice.quiet)}"
         f" (with an exact count: {_sure(advice.quiet_known_rate)}).",
         f"Chance that it is cured: {_sure(advice.cured)} (with an exact count: {_sure(advice.cured_known_rate)})."
         f" Before the run: {_sure(advice.prior)}, {prior_says}.",
